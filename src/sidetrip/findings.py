@@ -1,0 +1,157 @@
+"""A problem in a show as data: what was found, the values, what to do next.
+
+Findings are collected, never thrown, so that one bad line does not hide the rest. Each code has one meaning,
+one severity and one failing example in the tests; `docs/reference/findings.md` is made from CATALOGUE.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from types import MappingProxyType
+
+
+class Severity(StrEnum):
+    """How bad: an error stops the show from being trusted, a warning wants eyes, a note informs."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+_RANK = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a code means, once for all findings that carry it."""
+
+    severity: Severity
+    meaning: str
+
+
+def _kinds(severity: Severity, **meanings: str) -> dict[str, Kind]:
+    return {code.replace("_", "-"): Kind(severity, meaning) for code, meaning in meanings.items()}
+
+
+CATALOGUE: Mapping[str, Kind] = MappingProxyType(
+    {
+        **_kinds(
+            Severity.ERROR,
+            # the file
+            file_missing="There is no show file where one was named.",
+            file_unreadable="The file cannot be read as text.",
+            file_too_large="A show file over 1 MB is refused before it is parsed.",
+            file_empty="The file holds no show.",
+            yaml_broken="The text breaks the rules of YAML.",
+            yaml_tab="A tab stands where YAML allows only spaces.",
+            yaml_anchor="Anchors, aliases and tags are refused: a show says everything where it stands.",
+            yaml_deep="Nesting deeper than 20 levels is refused before parsing.",
+            key_twice="The same key stands twice in one place.",
+            version_unknown="The version key is missing or of a version this program does not know.",
+            key_unknown="A key that means nothing here, with the nearest good one.",
+            value_wrong="A value of the wrong type or outside its range.",
+            name_unknown="A name that nothing in the show carries, with the nearest good one.",
+            name_twice="Two things carry one name; names must be unique.",
+            name_ambiguous="One name is both an output and a source for a listener.",
+            strip_twice="Two inputs claim one strip.",
+            strip_missing="A strip number or a width that the desk does not have.",
+            table_wrong="A row of a table cannot be read.",
+            # the desk
+            desk_unknown="No desk type of this name, and no file at this path.",
+            desk_inconsistent="A desk file contradicts itself.",
+            port_unknown="A port the desk does not have.",
+            block_conflict="Ports of one block are asked for two sources at once; a block has one.",
+            # requests and loops
+            request_twice="Two requests claim the same strip's one insert point.",
+            never_passes="A path that must never pass a loop would pass one.",
+            musts_conflict="The musts cannot all be met; the smallest set that conflicts is named.",
+            loop_width="A loop must have as many sends as returns as its strip is wide.",
+            loop_pair="A stereo loop must sit on an odd-even pair of one block, left on odd.",
+            port_two_writers="Each desk input port has one writer and each card channel one meaning.",
+            ring="A strip fed by a return reaches the send of the same loop: it feeds back, or climbs to clip.",
+            return_heard_twice="A return is heard through its insert and through a strip of its own.",
+            card_block_full="Recorder, playback and loops ask for more card channels than a block has.",
+            bypass_depends="A loop's bypass depends on the unit, or its presses are not known.",
+            voice_alarm_loop="A voice alarm or evacuation path would pass a loop.",
+        ),
+        **_kinds(
+            Severity.WARNING,
+            name_long="A name is longer than the desk's scribble strips show.",
+            voice_alarm_unprotected="A voice alarm path is not listed under never.",
+            delay_unknown="A delay on a path is unknown, so totals over it are unknown.",
+            no_reach="An input, a mix or a listener is connected to nothing.",
+            round_trip_guessed="A unit's round trip at this buffer was not measured, but taken from other points.",
+            round_trip_unknown="A unit's round trip at this buffer is unknown.",
+            round_trip_uneven="The measured round trips do not lie on one line over the buffer.",
+            round_trip_spread="The round trip was another one at another opening of the device.",
+            rate_unlike="A unit's figures were measured at another sample rate.",
+            aligns_unknown="It is unknown whether a unit delays every chain to its slowest.",
+            ear_late="Somebody's ears get the sound later than the show allows.",
+            picture_off="Sound and picture are further apart than viewers forgive.",
+            heard_twice="One source arrives twice at one place, apart enough to be heard.",
+            request_refused="A strip that wants to go out stays in; the reason is given.",
+            tie="Equal wants compete and the name decided; give them different wants.",
+            group_key_missing="A bypass group has no single key on this desk.",
+            glyph_missing="A name has characters that no font here can draw on paper.",
+        ),
+        **_kinds(
+            Severity.NOTE,
+            kept="Keys that are read and kept, but that nothing uses yet.",
+            no_loops="The show asks for no loop, so there is nothing to send out.",
+            filled_in="A figure that was not given was filled in with a stated default.",
+            buffer_chosen="A buffer was left to the program; which one it took and why.",
+            meeting_untold="Two arrivals of one source cannot be judged; the deciding figure is named.",
+            table_read="How a table was understood.",
+        ),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One problem.
+
+    code: key of CATALOGUE. where: the place by name ("requests / Drums"), stable when lines move.
+    what, values, remedy: the three parts of the message. path: keys and list positions in the file, for whoever
+    knows its lines. line: 1-based line in `file`, None when it has none.
+    """
+
+    code: str
+    where: str
+    what: str
+    values: str
+    remedy: str
+    path: tuple[str | int, ...] = ()
+    line: int | None = None
+    file: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.code not in CATALOGUE:
+            raise KeyError(f"finding code {self.code!r} is not in the catalogue; add it there with its meaning")
+
+    @property
+    def severity(self) -> Severity:
+        """The severity of the code."""
+        return CATALOGUE[self.code].severity
+
+    def at(self, line: int | None, file: str | None = None) -> Finding:
+        """Return the same finding with a place in a file."""
+        return replace(self, line=line, file=file or self.file)
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}: " if self.file and self.line else f"{self.file}: " if self.file else ""
+        values = f" ({self.values})" if self.values else ""
+        return f"{place}{self.severity}: {self.where}: {self.what}{values}. {self.remedy}"
+
+
+def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort worst first, then by name, never by position in a file; drop exact repeats."""
+    unique = dict.fromkeys(findings)
+    return tuple(sorted(unique, key=lambda f: (_RANK[f.severity], f.code, f.where, f.what, f.values, f.line or 0)))
+
+
+def has_errors(findings: Iterable[Finding]) -> bool:
+    """Tell whether any finding is an error."""
+    return any(finding.severity is Severity.ERROR for finding in findings)
