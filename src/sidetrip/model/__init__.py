@@ -1,0 +1,1 @@
+"""What a show is: strict frozen data, no arithmetic beyond validation."""

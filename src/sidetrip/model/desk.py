@@ -1,0 +1,181 @@
+"""A desk type: strips, ports, blocks, insert points, hops and how a loop is taken OUT.
+
+A generic class of desk, no maker named. Every figure has a standing; what a figure does not say for itself, the
+file says for it (`standing`, `source`).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from sidetrip.model.base import Name, Names, Strict, Whole, YesNo
+from sidetrip.model.figure import Amount, AnyFact, Standing
+from sidetrip.model.ports import PortRun, Ports
+
+StripName = Literal["channel", "return", "group", "aux", "main", "matrix"]
+
+
+class InsertPoint(Strict):
+    """Where a strip lets its audio out and takes it back."""
+
+    send_alive_when_out: AnyFact
+    send_alive_when_muted: AnyFact
+
+
+class StripKind(Strict):
+    """One pool of strips that are alike.
+
+    kinds: what a strip of this pool may serve as. legs: how many mono strips; a stereo strip takes an odd-even two.
+    order: the processing order; "insert" marks the insert point. Taps are named "before X" and "after X".
+    """
+
+    kinds: Annotated[tuple[StripName, ...], Field(min_length=1)]
+    legs: Whole = Field(ge=1, le=512)
+    order: Names
+    insert: InsertPoint | None = None
+
+
+class PortGroup(Strict):
+    """A numbered row of ports. strip: the strip kind that each input port also feeds, port n to strip n."""
+
+    name: Name
+    direction: Literal["in", "out"]
+    count: Whole = Field(ge=1, le=512)
+    jacks: YesNo
+    strip: StripName | None = None
+    strip_open: YesNo = False
+
+
+class Choice(Strict):
+    """One source that a block can take; `covers` is the part of the block that changes, all of it if left out."""
+
+    from_: PortRun | Literal["jacks"] = Field(alias="from")
+    covers: PortRun | None = None
+
+
+def _choice(value: Any) -> Any:
+    return {"from": value} if isinstance(value, str) else value
+
+
+class Block(Strict):
+    """Ports, or channel strips, whose source is chosen together. The first choice is the desk as delivered."""
+
+    feeds: PortRun
+    choices: Annotated[tuple[Annotated[Choice, BeforeValidator(_choice)], ...], Field(min_length=1)]
+
+    @property
+    def name(self) -> str:
+        """Say which block, in the words of the paper."""
+        return f"source of {self.feeds}"
+
+    def covered(self, choice: Choice) -> Ports:
+        """Return the ports of the block that a choice changes."""
+        return choice.covers or self.feeds
+
+
+class Carrier(Strict):
+    """Ports that carry inserts, numbered together: the n-th send port comes back on the n-th return port."""
+
+    send: PortRun
+    returns: PortRun = Field(alias="return")
+
+
+class Connection(Strict):
+    """A socket for a computer: the port group that leaves the desk there and the one that comes back."""
+
+    name: Name
+    out: Name
+    back: Name
+
+
+class OutputWay(Strict):
+    """Port groups between which a loop can sit behind a mix: out to the unit, back and on to the loudspeaker."""
+
+    out: Names
+    back: Names
+
+
+class Hop(Strict):
+    """The delay from one kind of place to another, in frames; another figure may hold at 96 kHz."""
+
+    from_: Names = Field(alias="from")
+    to: Names
+    frames: Amount
+    frames_at_96000: Amount | None = None
+
+
+class Bypass(Strict):
+    """How a loop is taken OUT at the desk, which must not depend on the unit."""
+
+    key: Name
+    presses: Amount
+    seconds: Amount
+    output_key: Name
+    output_presses: Amount
+    output_seconds: Amount
+    group_keys: Whole = Field(ge=0, le=64)
+    group_key_takes_inserts: AnyFact
+
+
+class Desk(Strict):
+    """The whole desk type."""
+
+    version: Whole = Field(alias="sidetrip_desk")
+    name: Name
+    summary: Name
+    standing: Standing = "assumed"
+    source: Name
+    rates: tuple[Whole, ...]
+    name_length: Whole = Field(ge=1, le=200)
+    strips: Annotated[tuple[StripKind, ...], Field(min_length=1)]
+    taps: dict[StripName, Name]
+    ports: Annotated[tuple[PortGroup, ...], Field(min_length=1)]
+    blocks: tuple[Block, ...] = ()
+    carriers: tuple[Carrier, ...] = ()
+    connections: tuple[Connection, ...] = ()
+    output_ways: tuple[OutputWay, ...] = ()
+    hops: tuple[Hop, ...]
+    delay_step_frames: Amount
+    delay_max_ms: Amount
+    bypass: Bypass
+    facts: dict[Name, AnyFact] = Field(default_factory=dict)
+
+    def pool(self, kind: str) -> StripKind | None:
+        """Return the pool that strips of this kind come from, None where the desk has none."""
+        return next((pool for pool in self.strips if kind in pool.kinds), None)
+
+    def group(self, name: str) -> PortGroup | None:
+        """Return the port group of this name, None where the desk has none."""
+        return next((group for group in self.ports if group.name == name), None)
+
+    def has(self, ports: Ports) -> bool:
+        """Tell whether the desk has all these ports."""
+        group = self.group(ports.group)
+        return group is not None and ports.last <= group.count
+
+    def connection(self, name: str) -> Connection | None:
+        """Return the socket of this name, None where the desk has none."""
+        return next((socket for socket in self.connections if socket.name == name), None)
+
+
+FACTS: dict[str, str] = {
+    "channel strips at higher rates": "How many strips remain at double rates?",
+    "fader and the send": "Does the send follow the fader, or stay alive with the fader down?",
+    "return ports as strips": "Do return ports also appear as strips, and are they open by default?",
+    "playback switch": "Which inputs does a playback check switch to the card: channels, aux inputs, or both?",
+    "taps": "Are taps for sends, direct outs and matrices chosen per strip or for all at once?",
+    "matrix sources": "Can a matrix take main and groups and channels?",
+    "own compensation": "What does the desk align by itself, up to what limit, and does it count external inserts?",
+    "clock leaders": "Which clocks can lead?",
+    "recall scope": "What does a scene store of routing and insert state, and what can be kept out of recall?",
+    "routing lock": "Can a key take inserts OUT while the routing page is locked?",
+    "bypass sound": "Does IN to OUT cross-fade or click?",
+    "meters": "Which meters can be read from outside, how often, before or after the insert?",
+    "control port": "Can insert state be read and written from outside, and how fast does it act?",
+    "name characters": "Which characters can names have?",
+    "start": "How long does it take to start, and what state follows a loss of power?",
+    "recorder": "Which formats does the built-in recorder write, and from which taps?",
+}
+"""Questions to ask of any desk whose answers are words; the figures and lists above answer the others."""

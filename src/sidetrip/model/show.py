@@ -1,0 +1,225 @@
+"""The show: the whole document, as its file says it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
+
+from sidetrip.model.base import Decimal, Length, Name, Names, Strict, Whole
+from sidetrip.model.desk import Hop, StripName
+from sidetrip.model.figure import Amount, AnyFigure
+from sidetrip.model.outboard import Chain, Unit
+from sidetrip.model.ports import PortRun
+
+Width = Literal["mono", "stereo"]
+Way = Literal["insert", "output"]
+
+LEGS: dict[str, int] = {"mono": 1, "stereo": 2}
+
+
+class DeskChoice(Strict):
+    """Which desk, and what is known better about this one than about its type."""
+
+    type: Name
+    hops: tuple[Hop, ...] = ()
+
+
+class Air(Strict):
+    """The air that sound crosses. With humidity Cramer's formula is used, without it ISO 9613-1."""
+
+    temperature_c: Decimal = Field(default=20.0, ge=-20, le=50)
+    humidity_percent: Decimal | None = Field(default=None, ge=0, le=100)
+
+
+class Hearing(Strict):
+    """How something is heard through air: the distance in metres, the level in dB beside the others."""
+
+    m: Amount | None = None
+    db: AnyFigure | None = None
+
+
+class Send(Strict):
+    """A copy taken from a strip into a mix: level in dB, and the exact place where it is taken."""
+
+    db: AnyFigure | None = None
+    tap: Name | None = None
+
+
+def _sends(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return {getattr(name, "written", name): {} for name in value}
+    if isinstance(value, dict):
+        return {name: {} if send is None else send for name, send in value.items()}
+    return value
+
+
+Sends = Annotated[dict[Name, Send], BeforeValidator(_sends)]
+
+
+class Input(Strict):
+    """One input strip. A pair of ports makes it stereo. Without `ch` it sits on its port's own return strip."""
+
+    name: Name
+    port: PortRun
+    ch: Whole | None = Field(default=None, ge=1)
+    group: Name | None = None
+    to: Names = ()
+    hears: dict[Name, Hearing] = Field(default_factory=dict)
+    device_ms: Amount | None = None
+    delay_ms: Amount | None = None
+
+
+class Mix(Strict):
+    """A group, aux mix, main or matrix."""
+
+    name: Name
+    kind: Literal["group", "aux", "main", "matrix"]
+    width: Width
+    to: Names = ()
+    from_: Sends = Field(default_factory=dict, alias="from")
+    for_: Name | None = Field(default=None, alias="for")
+    listens: Literal["in-ear", "wedge"] | None = None
+    m: Amount | None = None
+    device_ms: Amount | None = None
+    delay_ms: Amount | None = None
+
+
+class Output(Strict):
+    """Where a mix leaves the desk for a loudspeaker, an encoder or a recorder."""
+
+    name: Name
+    from_: Name = Field(alias="from")
+    port: PortRun
+    device_ms: Amount | None = None
+    delay_ms: Amount | None = None
+    crossover_hz: Decimal | None = Field(default=None, gt=0)
+    picture_delay_ms: Amount | None = None
+    loudness_target_lufs: Decimal | None = None
+
+
+class Listener(Strict):
+    """A place in the room; what is heard there are outputs, and sources through the air."""
+
+    name: Name
+    hears: dict[Name, Hearing] = Field(min_length=1)
+
+
+class PinnedPorts(Strict):
+    """Ports that a request insists on."""
+
+    send: PortRun
+    returns: PortRun = Field(alias="return")
+
+
+def _want(value: Any) -> Any:
+    if value == "must" or (isinstance(value, int) and 1 <= value <= 9):
+        return value if isinstance(value, str) else int(value)
+    raise PydanticCustomError("want", "should be must, or 1 to 9 with 9 wanted most")
+
+
+class Request(Strict):
+    """A strip that wants to go out. want: must, or 1 to 9, 9 wanted most."""
+
+    strip: Name
+    want: Annotated[int | str, BeforeValidator(_want)]
+    chain: Name | None = None
+    unit: Name | None = None
+    way: Way = "insert"
+    ports: PinnedPorts | None = None
+
+
+class Keep(Strict):
+    """Ports that must stay as they are, and what for."""
+
+    ports: PortRun
+    for_: Name = Field(alias="for")
+
+
+class Limits(Strict):
+    """What ears accept: the whole way from source to ear, and the part that loops add."""
+
+    ear_total_ms: Decimal | None = Field(default=None, gt=0)
+    ear_added_ms: Decimal | None = Field(default=None, gt=0)
+
+
+class Show(Strict):
+    """One show on one desk."""
+
+    version: Whole = Field(alias="sidetrip")
+    show: Name
+    sample_rate: Whole = Field(ge=8000, le=768000)
+    desk: DeskChoice
+    length: Length | None = None
+    clock: dict[str, Any] | None = None
+    air: Air = Air()
+    units: tuple[Unit, ...] = ()
+    inputs: tuple[Input, ...] = ()
+    mixes: tuple[Mix, ...] = ()
+    outputs: tuple[Output, ...] = ()
+    listeners: tuple[Listener, ...] = ()
+    requests: tuple[Request, ...] = ()
+    chains: dict[Name, Chain] = Field(default_factory=dict)
+    keep: tuple[Keep, ...] = ()
+    never: Names = ()
+    bypass_groups: dict[Name, Names] = Field(default_factory=dict)
+    limits: Limits = Limits()
+    trade: Literal["strict", "sum"] | None = None
+    cues: tuple[Any, ...] | None = None
+    recovery: dict[str, Any] | None = None
+    probe: dict[str, Any] | None = None
+
+    def strips(self) -> tuple[str, ...]:
+        """Return the names of all inputs and mixes, in the order of the file."""
+        return (*(item.name for item in self.inputs), *(mix.name for mix in self.mixes))
+
+    def sources(self) -> tuple[str, ...]:
+        """Return the names of what makes sound: what microphones hear, and inputs that hear nothing else."""
+        heard = {source for item in self.inputs for source in item.hears}
+        return tuple(sorted(heard | {item.name for item in self.inputs if not item.hears}))
+
+    def input(self, name: str) -> Input | None:
+        """Return the input of this name."""
+        return next((item for item in self.inputs if item.name == name), None)
+
+    def mix(self, name: str) -> Mix | None:
+        """Return the mix of this name."""
+        return next((item for item in self.mixes if item.name == name), None)
+
+    def output(self, name: str) -> Output | None:
+        """Return the output of this name."""
+        return next((item for item in self.outputs if item.name == name), None)
+
+    def unit(self, name: str) -> Unit | None:
+        """Return the unit of this name."""
+        return next((item for item in self.units if item.name == name), None)
+
+    def request(self, strip: str) -> Request | None:
+        """Return the request of this strip."""
+        return next((item for item in self.requests if item.strip == strip), None)
+
+    def legs(self, strip: str) -> int:
+        """Return how many legs a strip or output has: 1 mono, 2 stereo. Raises KeyError for an unknown name."""
+        if (item := self.input(strip)) is not None:
+            return len(item.port)
+        if (mix := self.mix(strip)) is not None:
+            return LEGS[mix.width]
+        if (output := self.output(strip)) is not None:
+            return len(output.port)
+        raise KeyError(strip)
+
+    def kind(self, strip: str) -> StripName:
+        """Return the kind of a strip. Raises KeyError for an unknown name."""
+        if (item := self.input(strip)) is not None:
+            return "channel" if item.ch is not None else "return"
+        if (mix := self.mix(strip)) is not None:
+            return mix.kind
+        raise KeyError(strip)
+
+
+KEPT_KEYS = ("length", "clock", "trade", "cues", "recovery", "probe")
+"""Top-level keys that are read and kept, but that nothing computes yet."""
+
+KEPT_FIELDS: dict[str, tuple[str, ...]] = {"outputs": ("loudness_target_lufs",), "units": ("level",)}
+"""The same inside lists."""

@@ -1,0 +1,1 @@
+"""Text to model and back; strings in, strings out, every mistake with its line."""

@@ -1,0 +1,215 @@
+"""A desk file held against itself: ports that exist, blocks that fit, carriers that come back."""
+
+from __future__ import annotations
+
+from sidetrip.findings import Finding
+from sidetrip.model.desk import FACTS, Desk
+from sidetrip.model.ports import Ports
+from sidetrip.showfile.read import nearest
+from sidetrip.showfile.syntax import Path
+
+_INSERT = "insert"
+
+
+def check_desk(desk: Desk) -> list[Finding]:
+    """Return what contradicts itself in a desk file, all of it, with paths into the file."""
+    return [
+        *_strips(desk),
+        *_blocks(desk),
+        *_carriers(desk),
+        *_hops(desk),
+        *_facts(desk),
+    ]
+
+
+def _wrong(path: Path, where: str, what: str, values: str, remedy: str) -> Finding:
+    return Finding("desk-inconsistent", f"desk / {where}", what, values, remedy, path)
+
+
+def _ports(desk: Desk, ports: Ports, direction: str | None, path: Path, where: str) -> list[Finding]:
+    group = desk.group(ports.group)
+    if group is None:
+        remedy = nearest(ports.group, (group.name for group in desk.ports))
+        return [Finding("port-unknown", f"desk / {where}", f"There is no port group '{ports.group}'", "", remedy, path)]
+    if ports.last > group.count:
+        values = f"{ports}, there are {group.count}"
+        return [
+            Finding(
+                "port-unknown",
+                f"desk / {where}",
+                "The ports run past their group",
+                values,
+                "Correct the numbers",
+                path,
+            )
+        ]
+    if direction and group.direction != direction:
+        values = f"{ports} is an {group.direction} port"
+        return [
+            _wrong(
+                path,
+                where,
+                f"An {direction} port is needed here",
+                values,
+                "Name a port of the other direction",
+            )
+        ]
+    return []
+
+
+def _strips(desk: Desk) -> list[Finding]:
+    found: list[Finding] = []
+    seen: set[str] = set()
+    for index, pool in enumerate(desk.strips):
+        path: Path = ("strips", index)
+        for kind in pool.kinds:
+            if kind in seen:
+                found.append(_wrong(path, "strips", f"'{kind}' stands in two pools", "", "Keep it in one"))
+            seen.add(kind)
+        if (_INSERT in pool.order) != (pool.insert is not None):
+            values = f"order: {', '.join(pool.order)}"
+            remedy = "Put 'insert' into the order and describe it, or do neither"
+            found.append(_wrong(path, "strips", "The insert point stands in one place only", values, remedy))
+        if len(set(pool.order)) != len(pool.order):
+            found.append(
+                _wrong(
+                    (*path, "order"),
+                    "strips",
+                    "A stage stands twice in the order",
+                    "",
+                    "Name each stage once",
+                )
+            )
+    for kind, tap in desk.taps.items():
+        orders = [pool.order for pool in desk.strips]
+        if not any(tap_position(tap, order) is not None for order in orders):
+            found.append(
+                _wrong(
+                    ("taps", kind),
+                    "taps",
+                    f"No strip has a tap '{tap}'",
+                    "",
+                    "Write input, before X or after X",
+                )
+            )
+    for index, group in enumerate(desk.ports):
+        fed = desk.pool(group.strip) if group.strip else None
+        if group.strip and (fed is None or fed.legs < group.count):
+            values = f"{group.count} ports, {fed.legs if fed else 0} strips"
+            found.append(
+                _wrong(
+                    ("ports", index),
+                    "ports",
+                    f"'{group.name}' feeds strips that are not there",
+                    values,
+                    "Correct the count",
+                )
+            )
+    return found
+
+
+def tap_position(tap: str, order: tuple[str, ...]) -> int | None:
+    """Return after how many stages of the order a tap sits: input 0, before X, after X; None if it is no tap."""
+    if tap == "input":
+        return 0
+    side, _, stage = tap.partition(" ")
+    if side not in ("before", "after") or stage not in order:
+        return None
+    return order.index(stage) + (side == "after")
+
+
+def _blocks(desk: Desk) -> list[Finding]:
+    found: list[Finding] = []
+    fed: list[Ports] = []
+    for index, block in enumerate(desk.blocks):
+        path: Path = ("blocks", index)
+        if (pool := desk.pool(block.feeds.group)) is not None:
+            if block.feeds.last > pool.legs:
+                found.append(
+                    _wrong(path, block.name, "The block runs past the strips", f"{pool.legs} legs", "Correct it")
+                )
+        else:
+            found += _ports(desk, block.feeds, None, (*path, "feeds"), block.name)
+        if any(block.feeds.overlaps(other) for other in fed):
+            found.append(_wrong(path, block.name, "Two blocks feed the same ports", str(block.feeds), "Keep one block"))
+        fed.append(block.feeds)
+        for number, choice in enumerate(block.choices):
+            here = (*path, "choices", number)
+            covered = block.covered(choice)
+            if (
+                covered.group != block.feeds.group
+                or covered.first < block.feeds.first
+                or covered.last > block.feeds.last
+            ):
+                found.append(
+                    _wrong(
+                        here,
+                        block.name,
+                        "A choice covers ports outside its block",
+                        str(covered),
+                        "Correct it",
+                    )
+                )
+            if isinstance(choice.from_, Ports):
+                found += _ports(desk, choice.from_, None, here, block.name)
+                if len(choice.from_) != len(covered):
+                    values = f"{choice.from_} for {covered}"
+                    found.append(
+                        _wrong(
+                            here,
+                            block.name,
+                            "Source and covered ports differ in number",
+                            values,
+                            "Make them alike",
+                        )
+                    )
+    return found
+
+
+def _carriers(desk: Desk) -> list[Finding]:
+    found: list[Finding] = []
+    for index, carrier in enumerate(desk.carriers):
+        path: Path = ("carriers", index)
+        found += _ports(desk, carrier.send, "out", (*path, "send"), "carriers")
+        found += _ports(desk, carrier.returns, "in", (*path, "return"), "carriers")
+        if len(carrier.send) != len(carrier.returns) or (carrier.send.first - carrier.returns.first) % 2:
+            values = f"send {carrier.send}, return {carrier.returns}"
+            found.append(
+                _wrong(
+                    path,
+                    "carriers",
+                    "Sends and returns do not match one to one, odd to odd",
+                    values,
+                    "Correct them",
+                )
+            )
+    for index, socket in enumerate(desk.connections):
+        for name, direction in ((socket.out, "out"), (socket.back, "in")):
+            found += _ports(desk, Ports(name, 1, 1), direction, ("connections", index), f"connections / {socket.name}")
+    for index, way in enumerate(desk.output_ways):
+        for names, direction in ((way.out, "out"), (way.back, "in")):
+            for name in names:
+                found += _ports(desk, Ports(name, 1, 1), direction, ("output_ways", index), "output ways")
+    return found
+
+
+def _hops(desk: Desk) -> list[Finding]:
+    places = {
+        _INSERT,
+        *(group.name for group in desk.ports),
+        *(kind for pool in desk.strips for kind in pool.kinds),
+    }
+    return [
+        _wrong(("hops", index), "hops", f"'{name}' is no strip kind and no port group", "", nearest(name, places))
+        for index, hop in enumerate(desk.hops)
+        for name in (*hop.from_, *hop.to)
+        if name not in places
+    ]
+
+
+def _facts(desk: Desk) -> list[Finding]:
+    return [
+        _wrong(("facts", fact), "facts", f"'{fact}' is no question asked of a desk", "", nearest(fact, FACTS))
+        for fact in desk.facts
+        if fact not in FACTS
+    ]

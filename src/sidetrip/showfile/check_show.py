@@ -1,0 +1,257 @@
+"""A show held against itself and its desk: names that exist, strips and ports claimed once, sources that fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sidetrip.findings import Finding
+from sidetrip.model.desk import Desk
+from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Show
+from sidetrip.showfile.check_desk import tap_position
+from sidetrip.showfile.check_strips import check_blocks, check_names, check_port, check_strips, unknown
+from sidetrip.showfile.read import nearest
+from sidetrip.showfile.syntax import Path
+
+
+def check_show(show: Show, desk: Desk) -> list[Finding]:
+    """Return everything in the show that cannot be as it is written, with paths into the file."""
+    return [
+        *check_names(show, desk),
+        *check_strips(show, desk),
+        *_routes(show, desk),
+        *_outputs(show, desk),
+        *check_blocks(show, desk),
+        *_units(show, desk),
+        *_requests(show, desk),
+        *_house(show, desk),
+        *_kept(show),
+    ]
+
+
+def _routes(show: Show, desk: Desk) -> Iterator[Finding]:
+    mixes = [mix.name for mix in show.mixes]
+    strips = show.strips()
+    fed = {mix.name: set(mix.from_) for mix in show.mixes}
+    for index, item in enumerate(show.inputs):
+        for key, names in (("group", (item.group,) if item.group else ()), ("to", item.to)):
+            for name in names:
+                if name not in mixes:
+                    yield unknown(("inputs", index, key), f"inputs / {item.name}", "mix", name, mixes)
+                else:
+                    fed[name].add(item.name)
+    for index, mix in enumerate(show.mixes):
+        for name in mix.to:
+            if name not in mixes:
+                yield unknown(("mixes", index, "to"), f"mixes / {mix.name}", "mix", name, mixes)
+            else:
+                fed[name].add(mix.name)
+        for name, send in mix.from_.items():
+            path: Path = ("mixes", index, "from", name)
+            if name not in strips:
+                yield unknown(path, f"mixes / {mix.name}", "strip", name, strips)
+                continue
+            pool = desk.pool(show.kind(name))
+            if send.tap and pool and tap_position(send.tap, pool.order) is None:
+                taps = ["input", *(f"{side} {stage}" for stage in pool.order for side in ("before", "after"))]
+                what = f"'{name}' has no tap '{send.tap}'"
+                yield Finding("name-unknown", f"mixes / {mix.name}", what, "", nearest(send.tap, taps), path)
+    leaves = {output.from_ for output in show.outputs} | {name for names in fed.values() for name in names}
+    for index, mix in enumerate(show.mixes):
+        if not fed[mix.name]:
+            yield _no_reach(("mixes", index), f"mixes / {mix.name}", "Nothing goes into this mix", "Give it a 'from'")
+        if mix.name not in leaves and mix.for_ is None:
+            yield _no_reach(
+                ("mixes", index),
+                f"mixes / {mix.name}",
+                "Nothing takes this mix",
+                "Give it an output or 'for'",
+            )
+    for index, item in enumerate(show.inputs):
+        if item.name not in leaves:
+            yield _no_reach(
+                ("inputs", index),
+                f"inputs / {item.name}",
+                "Nothing takes this input",
+                "Give it a group or 'to'",
+            )
+
+
+def _no_reach(path: Path, where: str, what: str, remedy: str) -> Finding:
+    return Finding("no-reach", where, what, "", remedy, path)
+
+
+def _outputs(show: Show, desk: Desk) -> Iterator[Finding]:
+    strips = show.strips()
+    outputs = {output.name for output in show.outputs}
+    sources = set(show.sources())
+    for index, output in enumerate(show.outputs):
+        where = f"outputs / {output.name}"
+        if output.from_ not in strips:
+            yield unknown(("outputs", index, "from"), where, "strip", output.from_, strips)
+        yield from check_port(desk, output.port, "out", ("outputs", index, "port"), where)
+        for other in show.outputs[:index]:
+            if output.port.overlaps(other.port):
+                values = f"{output.port} and {other.port} of '{other.name}'"
+                what, remedy = "Two outputs claim one port", "Move one of them to another port"
+                yield Finding("port-two-writers", where, what, values, remedy, ("outputs", index, "port"))
+    for index, listener in enumerate(show.listeners):
+        for name in listener.hears:
+            path: Path = ("listeners", index, "hears", name)
+            if name in outputs and name in sources:
+                remedy = "Rename one of them, for example the source in lower case"
+                what = f"'{name}' is both an output and a source"
+                yield Finding("name-ambiguous", f"listeners / {listener.name}", what, "", remedy, path)
+            elif name not in outputs and name not in sources:
+                yield unknown(path, f"listeners / {listener.name}", "output or source", name, outputs | sources)
+
+
+def _units(show: Show, desk: Desk) -> Iterator[Finding]:
+    for index, unit in enumerate(show.units):
+        path: Path = ("units", index)
+        where = f"units / {unit.name}"
+        if unit.connects is not None and desk.connection(unit.connects) is None:
+            yield unknown(
+                (*path, "connects"),
+                where,
+                "socket",
+                unit.connects,
+                (socket.name for socket in desk.connections),
+            )
+        if unit.out is not None:
+            yield from check_port(desk, unit.out, "out", (*path, "out"), where)
+        if unit.back is not None:
+            yield from check_port(desk, unit.back, "in", (*path, "back"), where)
+        if (unit.connects is None) == (unit.out is None or unit.back is None):
+            remedy = "Give it 'connects: ...' for a socket, or 'out: ...' and 'back: ...' for jacks"
+            yield Finding(
+                "value-wrong",
+                where,
+                "It is not said how the unit is connected, or it is said twice",
+                "",
+                remedy,
+                path,
+            )
+        if unit.out is not None and unit.back is not None and len(unit.out) != len(unit.back):
+            values = f"out {unit.out}, back {unit.back}"
+            remedy = "Give it as many ports back as out"
+            yield Finding(
+                "loop-width",
+                where,
+                "The unit has not as many returns as sends",
+                values,
+                remedy,
+                (*path, "back"),
+            )
+        for other in show.units[:index]:
+            if unit.back is not None and other.back is not None and unit.back.overlaps(other.back):
+                values = f"{unit.back} and {other.back} of '{other.name}'"
+                what, remedy = "Two units write to one desk input", "Move one of them to another port"
+                yield Finding("port-two-writers", where, what, values, remedy, (*path, "back"))
+        if unit.kind == "hardware" and unit.buffer is not None:
+            yield Finding(
+                "value-wrong",
+                where,
+                "Hardware has no buffer",
+                f"buffer: {unit.buffer}",
+                "Remove it",
+                (*path, "buffer"),
+            )
+
+
+def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
+    strips = show.strips()
+    outputs = [output.name for output in show.outputs]
+    units = [unit.name for unit in show.units]
+    seen: set[tuple[str, str]] = set()
+    for index, request in enumerate(show.requests):
+        path: Path = ("requests", index)
+        where = f"requests / {request.strip}"
+        kind, names = ("output", outputs) if request.way == "output" else ("strip", strips)
+        if request.strip not in names:
+            yield unknown((*path, "strip"), where, kind, request.strip, names)
+        if (request.strip, request.way) in seen:
+            remedy = "Put both chains into one; a strip has one insert point"
+            yield Finding("request-twice", where, "Two requests for one strip", request.strip, remedy, path)
+        seen.add((request.strip, request.way))
+        if request.chain is None and request.unit is None:
+            yield Finding(
+                "value-wrong",
+                where,
+                "The request names no chain and no unit",
+                "",
+                "Add 'chain: ...' or 'unit: ...'",
+                path,
+            )
+        if request.chain is not None and request.chain not in show.chains:
+            yield unknown((*path, "chain"), where, "chain", request.chain, show.chains)
+        if request.unit is not None and request.unit not in units:
+            yield unknown((*path, "unit"), where, "unit", request.unit, units)
+        if request.ports is not None:
+            yield from check_port(desk, request.ports.send, "out", (*path, "ports", "send"), where)
+            yield from check_port(desk, request.ports.returns, "in", (*path, "ports", "return"), where)
+
+
+def _house(show: Show, desk: Desk) -> Iterator[Finding]:
+    names = {*show.strips(), *show.sources()}
+    if show.sample_rate not in desk.rates:
+        values = f"{show.sample_rate}; the desk runs at {', '.join(str(rate) for rate in desk.rates)}"
+        yield Finding(
+            "value-wrong",
+            "sample_rate",
+            "The desk does not run at this rate",
+            values,
+            "Choose one it has",
+            ("sample_rate",),
+        )
+    for index, keep in enumerate(show.keep):
+        group = desk.group(keep.ports.group)
+        direction = group.direction if group else "in"
+        yield from check_port(desk, keep.ports, direction, ("keep", index, "ports"), f"keep / {keep.for_}")
+        for other in show.keep[:index]:
+            if keep.ports.overlaps(other.ports):
+                values = f"{keep.ports} for {keep.for_}, {other.ports} for {other.for_}"
+                what, remedy = (
+                    "One port is kept for two purposes",
+                    "A port has one meaning: split the run of ports",
+                )
+                yield Finding("port-two-writers", f"keep / {keep.for_}", what, values, remedy, ("keep", index, "ports"))
+    for index, name in enumerate(show.never):
+        if name not in names:
+            yield unknown(("never", index), "never", "strip or source", name, names)
+    for group_name, members in show.bypass_groups.items():
+        for index, name in enumerate(members):
+            if name not in names:
+                yield unknown(
+                    ("bypass_groups", group_name, index),
+                    f"bypass_groups / {group_name}",
+                    "strip",
+                    name,
+                    names,
+                )
+    for index, item in enumerate(show.desk.hops):
+        for name in (*item.from_, *item.to):
+            places = {
+                "insert",
+                *(group.name for group in desk.ports),
+                *(kind for pool in desk.strips for kind in pool.kinds),
+            }
+            if name not in places:
+                yield unknown(("desk", "hops", index), "desk / hops", "strip kind or port group", name, places)
+
+
+def _kept(show: Show) -> Iterator[Finding]:
+    kept = [key for key in KEPT_KEYS if getattr(show, key) is not None]
+    for key, fields in KEPT_FIELDS.items():
+        kept += [
+            f"{key}.{field}" for field in fields if any(getattr(item, field) is not None for item in getattr(show, key))
+        ]
+    if any(processor.settings for chain in show.chains.values() for processor in chain):
+        kept.append("settings of processors")
+    if kept:
+        yield Finding(
+            "kept",
+            "show",
+            "Kept, not used yet",
+            ", ".join(kept),
+            "Nothing to do; the plan does not depend on them",
+        )

@@ -1,0 +1,240 @@
+"""YAML text to plain data that remembers where each value stands.
+
+The parser's events are read directly, so that sizes, depth, anchors and repeated keys are refused with their lines
+before anything is built, and so that scalars keep their spelling: `010` is 10, `NO` and `off` are text.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from sidetrip.errors import ShowUnreadable
+from sidetrip.findings import Finding
+from sidetrip.model.base import WrittenFloat, WrittenInt
+
+MAX_BYTES = 1_000_000
+MAX_DEPTH = 20
+
+Path = tuple[str | int, ...]
+
+_INT = re.compile(r"[-+]?[0-9]{1,18}")
+_FLOAT = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]{1,3})?")
+_NULL = {"", "~", "null", "Null", "NULL"}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a value stands: 1-based line, character span in the text, and whether it is a plain scalar or flow."""
+
+    line: int
+    start: int
+    end: int
+    scalar: bool
+    flow: bool
+
+
+@dataclass(slots=True)
+class Source:
+    """A parsed text: the data, and the place of every key and value."""
+
+    text: str
+    file: str
+    data: Any = None
+    values: dict[Path, Place] = field(default_factory=dict)
+    keys: dict[Path, Place] = field(default_factory=dict)
+
+    def line(self, path: Path) -> int | None:
+        """Return the line of the value at this path, or of the nearest thing around it."""
+        for length in range(len(path), -1, -1):
+            place = self.keys.get(path[:length]) or self.values.get(path[:length])
+            if place is not None:
+                return place.line
+        return None
+
+
+def parse(text: str, file: str) -> Source:
+    """Parse one YAML document.
+
+    Raises ShowUnreadable with findings that carry file and line: too large, empty, broken, tabs, anchors, tags,
+    nesting over 20 levels, keys that stand twice.
+    """
+    size = len(text.encode("utf-8", "surrogatepass"))
+    if size > MAX_BYTES:
+        raise ShowUnreadable([too_large(size, file)])
+    source = Source(text, file)
+    problems: list[Finding] = []
+    try:
+        _build(source, problems)
+    except _Refused as refused:
+        problems.append(refused.finding)
+    if problems:
+        raise ShowUnreadable(problems)
+    if source.data is None:
+        raise ShowUnreadable([_problem(source, "file-empty", "The file holds nothing but comments or space", "", 1)])
+    return source
+
+
+def too_large(size: int, file: str) -> Finding:
+    """Make the finding for a file over the limit; size in bytes."""
+    return Finding(
+        "file-too-large",
+        "file",
+        "The file is too large to be a show",
+        f"{size:,} bytes, at most {MAX_BYTES:,}",
+        "Check that this is the show file and not a recording or an export",
+        file=file,
+    )
+
+
+class _Refused(Exception):
+    def __init__(self, finding: Finding) -> None:
+        self.finding = finding
+        super().__init__(str(finding))
+
+
+_REMEDIES = {
+    "yaml-tab": "Replace the tab by spaces; most editors can show tabs",
+    "yaml-anchor": "Write the value out where it is needed",
+    "yaml-deep": "Write the show flatter; no show needs this depth",
+    "yaml-broken": "Mend the line; brackets, quotes and colons are the usual culprits",
+    "file-empty": "Start one with: sidetrip new FOLDER --desk TYPE",
+}
+
+
+def _problem(source: Source, code: str, what: str, values: str, line: int) -> Finding:
+    return Finding(code, f"line {line}", what, values, _REMEDIES[code], line=line, file=source.file)
+
+
+def _events(source: Source) -> Iterator[Any]:
+    from ruamel.yaml import YAML
+    from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+    class PlainYAML(YAML):
+        def official_plug_ins(self) -> list[str]:
+            """Look for no plug-ins: that would read a folder on each parse."""
+            return []
+
+    try:
+        yield from PlainYAML(typ="safe", pure=True).parse(source.text)
+    except MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = (mark.line if mark else 0) + 1
+        lines = source.text.splitlines()
+        before = lines[line - 1][: mark.column + 1] if mark and line <= len(lines) else ""
+        if "\t" in before:
+            raise _Refused(_problem(source, "yaml-tab", "A tab stands where only spaces may", "", line)) from error
+        words = " ".join(filter(None, (error.context, error.problem))).replace("\n", " ")
+        raise _Refused(_problem(source, "yaml-broken", "The text is not valid YAML", words, line)) from error
+    except YAMLError as error:
+        detail = f"character number {getattr(error, 'position', 0) + 1}"
+        line = source.text.count("\n", 0, getattr(error, "position", 0)) + 1
+        raise _Refused(_problem(source, "yaml-broken", "A character that no show may hold", detail, line)) from error
+
+
+def _build(source: Source, problems: list[Finding]) -> None:
+    stack: list[_Open] = []
+    documents = 0
+    for event in _events(source):
+        kind = type(event).__name__
+        line = event.start_mark.line + 1
+        if kind == "DocumentStartEvent":
+            documents += 1
+            if documents > 1:
+                raise _Refused(_problem(source, "yaml-broken", "A second document begins", "---", line))
+        if kind == "AliasEvent" or getattr(event, "anchor", None):
+            raise _Refused(_problem(source, "yaml-anchor", "An anchor or alias", str(event.anchor), line))
+        if getattr(event, "tag", None):
+            raise _Refused(_problem(source, "yaml-anchor", "A tag", str(event.tag), line))
+        if kind == "ScalarEvent":
+            _close(source, problems, stack, _scalar(event), _place(event, event, scalar=True, flow=False))
+        elif kind in ("MappingStartEvent", "SequenceStartEvent"):
+            stack.append(_Open(event, kind == "MappingStartEvent", _next_path(stack)))
+            if len(stack) > MAX_DEPTH:
+                raise _Refused(_problem(source, "yaml-deep", "Nesting is too deep", f"over {MAX_DEPTH}", line))
+        elif kind in ("MappingEndEvent", "SequenceEndEvent"):
+            done = stack.pop()
+            value: Any = done.mapping if done.is_mapping else tuple(done.items)
+            place = _place(done.event, event, scalar=False, flow=bool(done.event.flow_style))
+            _close(source, problems, stack, value, place)
+
+
+@dataclass(slots=True)
+class _Open:
+    event: Any
+    is_mapping: bool
+    path: Path
+    items: list[Any] = field(default_factory=list)
+    mapping: dict[str, Any] = field(default_factory=dict)
+    key: str | None = None
+    key_place: Place | None = None
+
+
+def _next_path(stack: list[_Open]) -> Path:
+    if not stack:
+        return ()
+    top = stack[-1]
+    return (*top.path, top.key if top.is_mapping else len(top.items))  # type: ignore[arg-type]  # a key is set
+
+
+def _close(source: Source, problems: list[Finding], stack: list[_Open], value: Any, place: Place) -> None:
+    if not stack:
+        source.data = value
+        source.values[()] = place
+        return
+    top = stack[-1]
+    if not top.is_mapping:
+        source.values[(*top.path, len(top.items))] = place
+        top.items.append(value)
+        return
+    if top.key is None:
+        if isinstance(value, dict | tuple):
+            raise _Refused(_problem(source, "yaml-broken", "A key must be a word", "", place.line))
+        top.key = str(getattr(value, "written", "" if value is None else value))
+        top.key_place = place
+        return
+    path = (*top.path, top.key)
+    assert top.key_place is not None
+    if top.key in top.mapping:
+        first = source.keys[path].line
+        problems.append(
+            Finding(
+                "key-twice",
+                ".".join(str(part) for part in path),
+                f"The key '{top.key}' stands twice",
+                f"lines {first} and {top.key_place.line}",
+                "Keep one of the two; nobody can know which was meant",
+                path,
+                top.key_place.line,
+                source.file,
+            )
+        )
+    else:
+        source.keys[path] = top.key_place
+        source.values[path] = place
+        top.mapping[top.key] = value
+    top.key = None
+
+
+def _place(start: Any, end: Any, *, scalar: bool, flow: bool) -> Place:
+    return Place(start.start_mark.line + 1, start.start_mark.index, end.end_mark.index, scalar, flow)
+
+
+def _scalar(event: Any) -> Any:
+    text: str = event.value
+    if event.style:  # quoted or block text is text
+        return text
+    if text in _NULL:
+        return None
+    if _INT.fullmatch(text):
+        whole = WrittenInt(text)
+        whole.written = text
+        return whole
+    if _FLOAT.fullmatch(text) and math.isfinite(float(text)):
+        decimal = WrittenFloat(text)
+        decimal.written = text
+        return decimal
+    return text
