@@ -1,0 +1,321 @@
+"""Show, desk and placed loops to a line map."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from sidetrip.findings import Finding
+from sidetrip.graph.air import air_delay_s
+from sidetrip.graph.hops import Hops
+from sidetrip.graph.linemap import Edge, Item, LineMap, LoopTime, Node, Place, PlacedLoop
+from sidetrip.graph.rings import find_rings
+from sidetrip.graph.round_trip import UnitTime, chain_time, chain_time_on
+from sidetrip.graph.span import NOTHING, UNKNOWN, DelayKind, Span, span_of
+from sidetrip.graph.taps import tap_of
+from sidetrip.model.desk import Desk
+from sidetrip.model.figure import Figure
+from sidetrip.model.ports import Ports
+from sidetrip.model.show import Hearing, Input, Mix, Output, Show
+from sidetrip.units import seconds_from_ms
+
+
+def build(show: Show, desk: Desk, loops: Iterable[PlacedLoop], unit_times: Mapping[str, UnitTime]) -> LineMap:
+    """Build the line map of a show that was checked, with these loops placed.
+
+    unit_times: each unit's own time by name. Findings name every delay that is unknown.
+    """
+    return _Builder(show, desk, tuple(loops), unit_times).build()
+
+
+class _Builder:
+    def __init__(
+        self, show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], unit_times: Mapping[str, UnitTime]
+    ) -> None:
+        self.show, self.desk, self.placed, self.unit_times = show, desk, loops, unit_times
+        self.hop = Hops(show, desk)
+        self.edges: list[Edge] = []
+        self.places: list[Place] = []
+        self.findings: list[Finding] = []
+        self.insert_loops = {loop.strip: loop for loop in loops if loop.way == "insert"}
+        self.output_loops = {loop.strip: loop for loop in loops if loop.way == "output"}
+
+    def build(self) -> LineMap:
+        for item in self.show.inputs:
+            self._input(item)
+        for mix in self.show.mixes:
+            self._mix(mix)
+        for output in self.show.outputs:
+            self._output(output)
+        for mix in self.show.mixes:
+            if mix.for_ is not None:
+                self._ears(mix, mix.for_)
+        self._listeners()
+        self._open_returns()
+        edges = sorted(self.edges, key=lambda edge: (edge.start, edge.end, edge.label))
+        outgoing: defaultdict[Node, list[Edge]] = defaultdict(list)
+        for edge in edges:
+            outgoing[edge.start].append(edge)
+        frozen = {node: tuple(leaving) for node, leaving in outgoing.items()}
+        times = tuple(self._loop_time(loop) for loop in sorted(self.placed, key=lambda loop: loop.name))
+        return LineMap(
+            tuple(edges),
+            tuple(sorted(self.places, key=lambda place: (place.kind, place.name))),
+            times,
+            find_rings(frozen),
+            (*self.findings, *self.hop.findings()),
+            frozen,
+        )
+
+    def _edge(
+        self,
+        start: Node,
+        end: Node,
+        delay: Span,
+        kind: DelayKind,
+        label: str,
+        level_db: float | None = 0.0,
+        loop: str | None = None,
+    ) -> None:
+        self.edges.append(Edge(start, end, delay, kind, label, level_db, loop=loop))
+
+    def _ms(self, figure: Figure | None, where: str, what: str) -> Span:
+        """Return a figure in ms as a span; nothing when not given, a finding when unknown."""
+        if figure is None:
+            return NOTHING
+        span = span_of(figure, seconds_from_ms(1.0))
+        if not span.known:
+            remedy = "Measure it, or write a range such as '2 to 4'"
+            self.findings.append(
+                Finding("delay-unknown", where, f"{what} is unknown", "", remedy, _path(self.show, where))
+            )
+        return span
+
+    def _air(self, hearing: Hearing, what: str, where: str) -> Span:
+        if hearing.m is None or hearing.m.low is None or hearing.m.high is None:
+            remedy = "Give the distance in metres: {m: ...}"
+            self.findings.append(
+                Finding(
+                    "delay-unknown",
+                    where,
+                    f"The distance to {what} is unknown",
+                    "",
+                    remedy,
+                    _path(self.show, where),
+                )
+            )
+            return UNKNOWN
+        air = self.show.air
+        low, high = (
+            air_delay_s(metres, air.temperature_c, air.humidity_percent) for metres in (hearing.m.low, hearing.m.high)
+        )
+        return Span(low, high, hearing.m.standing or "assumed")
+
+    def _input(self, item: Input) -> None:
+        where = f"inputs / {item.name}"
+        # one port can feed several strips: they share what is connected there, under the name of the first
+        sharing = sorted(other.name for other in self.show.inputs if other.port == item.port)
+        microphone = Node("microphone", sharing[0])
+        if item.name == sharing[0]:
+            if not item.hears:
+                self._edge(Node("source", item.name), microphone, NOTHING, "fixed", item.name)
+            for source, hearing in sorted(item.hears.items()):
+                label = f"air, {source} to {item.name}"
+                air = self._air(hearing, source, where)
+                self._edge(Node("source", source), microphone, air, "acoustic", label, _level(hearing.db))
+        device = self._ms(item.device_ms, where, "The delay of its device")
+        own_port = Node("port", item.name)
+        self._edge(microphone, own_port, device, "fixed", f"{item.name}, before the desk")
+        kind = self.show.kind(item.name)
+        self._edge(
+            own_port,
+            Node("strip", item.name),
+            self.hop(item.port.group, kind),
+            "fixed",
+            f"{item.port.group} to {kind}",
+        )
+        self._stages(item.name, item.delay_ms, where)
+        for target in sorted({*item.to, *([item.group] if item.group else [])}):
+            into = self.show.mix(target)
+            if into is not None and item.name not in into.from_:  # a send spelled out knows its level and tap
+                self._send(item.name, target, None, 0.0)
+
+    def _stages(self, strip: str, delay_ms: Figure | None, where: str) -> None:
+        order = self._order(strip)
+        delay = self._ms(delay_ms, where, "Its delay line")
+        for index, stage in enumerate(order):
+            here, there = Node("strip", strip, index), Node("strip", strip, index + 1)
+            loop = self.insert_loops.get(strip) if stage == "insert" else None
+            if loop is not None:
+                self._edge(here, there, NOTHING, "measured", f"loop {loop.name}", loop=loop.name)
+            else:
+                set_here = stage == "delay" and delay_ms is not None
+                self._edge(here, there, delay if set_here else NOTHING, "configured" if set_here else "fixed", stage)
+        if delay_ms is not None and "delay" not in order:
+            remedy = "Remove the delay, or set it on another strip"
+            self.findings.append(
+                Finding(
+                    "value-wrong",
+                    where,
+                    "This strip has no delay line on this desk",
+                    f"{delay_ms} ms",
+                    remedy,
+                    _path(self.show, where),
+                )
+            )
+
+    def _order(self, strip: str) -> tuple[str, ...]:
+        pool = self.desk.pool(self.show.kind(strip))
+        assert pool is not None, "a checked show has no strips of a kind the desk lacks"
+        return pool.order
+
+    def _send(self, strip: str, mix: str, tap: str | None, level_db: float | None) -> None:
+        target = self.show.kind(mix)
+        position = tap_of(self.desk, self.show.kind(strip), target, tap)
+        start, end = Node("strip", strip, position), Node("strip", mix)
+        label = f"{strip} to {mix}"
+        self._edge(start, end, self.hop(self.show.kind(strip), target), "fixed", label, level_db)
+
+    def _mix(self, mix: Mix) -> None:
+        where = f"mixes / {mix.name}"
+        self._stages(mix.name, mix.delay_ms, where)
+        for strip, send in sorted(mix.from_.items()):
+            self._send(strip, mix.name, send.tap, _level(send.db))
+        for target in sorted(mix.to):
+            into = self.show.mix(target)
+            if into is not None and mix.name not in into.from_:
+                self._send(mix.name, target, None, 0.0)
+
+    def _output(self, output: Output) -> None:
+        where = f"outputs / {output.name}"
+        start = Node("strip", output.from_, len(self._order(output.from_)))
+        port, sounding = Node("output", output.name), Node("sounding", output.name)
+        hop = self.hop(self.show.kind(output.from_), output.port.group)
+        loop = self.output_loops.get(output.name)
+        between = Node("output", output.name, 1)
+        self._edge(start, port, hop, "fixed", f"{output.from_} to {output.port}")
+        if loop is not None:
+            self._edge(port, between, NOTHING, "measured", f"loop {loop.name}", loop=loop.name)
+        else:
+            self._edge(port, between, NOTHING, "fixed", str(output.port))
+        dialled = self._ms(output.delay_ms, where, "Its delay line")
+        device = self._ms(output.device_ms, where, "The delay of what is connected")
+        after = Node("output", output.name, 2)
+        self._edge(between, after, dialled, "configured", f"{output.name}, delay dialled")
+        self._edge(after, sounding, device, "fixed", f"{output.name}, after the desk")
+        self.places.append(Place(output.name, "output", sounding))
+
+    def _ears(self, mix: Mix, performer: str) -> None:
+        where = f"mixes / {mix.name}"
+        ear = Node("place", mix.name)
+        device = self._ms(mix.device_ms, where, "The delay of the ears")
+        if mix.listens == "wedge":
+            device = device + self._air(Hearing(m=mix.m), performer, where)
+        outputs = [output for output in self.show.outputs if output.from_ == mix.name]
+        for output in outputs:
+            self._edge(Node("sounding", output.name), ear, device, "fixed", f"{mix.name}, to the ear")
+        if not outputs:
+            group = next(group.name for group in self.desk.ports if group.direction == "out" and group.jacks)
+            end = Node("strip", mix.name, len(self._order(mix.name)))
+            self._edge(end, ear, self.hop(mix.kind, group) + device, "fixed", f"{mix.name}, to the ear")
+        if performer in self.show.sources():
+            self._edge(
+                Node("source", performer),
+                ear,
+                NOTHING,
+                "acoustic",
+                f"{performer}, own voice through the head",
+            )
+        self.places.append(Place(mix.name, "ear", ear))
+
+    def _listeners(self) -> None:
+        outputs = {output.name for output in self.show.outputs}
+        for listener in self.show.listeners:
+            where = f"listeners / {listener.name}"
+            there = Node("place", listener.name)
+            for name, hearing in sorted(listener.hears.items()):
+                start = Node("sounding", name) if name in outputs else Node("source", name)
+                label = f"air, {name} to {listener.name}"
+                self._edge(start, there, self._air(hearing, name, where), "acoustic", label, _level(hearing.db))
+            self.places.append(Place(listener.name, "listener", there))
+
+    def _open_returns(self) -> None:
+        """Add the ways that a return takes through strips of its own, and units that stand between two ports."""
+        for loop in self.placed:
+            if loop.way == "insert":
+                start = Node("strip", loop.strip, self._order(loop.strip).index("insert"))
+            else:
+                start = Node("output", loop.strip)
+            self._leak(start, Node("loop", loop.name), loop.returns, loop.name, self._loop_time(loop).delay)
+        for unit in self.show.units:
+            if unit.out is None or unit.back is None:
+                continue
+            time = self.unit_times[unit.name].span
+            for output in self.show.outputs:
+                if output.port.overlaps(unit.out):
+                    self._leak(Node("output", output.name, 2), Node("unit", unit.name), unit.back, unit.name, time)
+
+    def _leak(self, start: Node, through: Node, returns: Ports, label: str, delay: Span) -> None:
+        open_strips = [item for item in self.show.inputs if item.port.overlaps(returns)]
+        if open_strips:
+            self._edge(start, through, delay, "measured", f"{label}, out and back")
+        for item in open_strips:
+            strip = Node("strip", item.name)
+            self._edge(through, strip, NOTHING, "fixed", f"{item.port}, open on {item.name}")
+
+    def _loop_time(self, loop: PlacedLoop) -> LoopTime:
+        unit = self.show.unit(loop.unit)
+        assert unit is not None, "a placed loop has a unit of the show"
+        chain = self.show.chains.get(loop.chain, ()) if loop.chain else ()
+        sharing = [
+            chain_time(self.show.chains[other.chain], self.show.sample_rate)
+            for other in self.placed
+            if other.unit == loop.unit and other.chain is not None
+        ]
+        own = chain_time(chain, self.show.sample_rate)
+        hops = self._loop_hops(loop)
+        unit_time = self.unit_times[loop.unit]
+        kind: DelayKind = "buffer" if unit.kind == "computer" else "fixed"
+        items = [
+            *hops[:1],
+            Item(f"{unit.name}, round trip", kind, unit_time.span),
+            Item(f"chain {loop.chain}", "chain", chain_time_on(unit, own, sharing)) if loop.chain else None,
+            *hops[1:],
+        ]
+        return LoopTime(loop.name, tuple(item for item in items if item is not None))
+
+    def _loop_hops(self, loop: PlacedLoop) -> list[Item]:
+        """Return the desk's hop out first, then its hop back, and for an output what the loop stands in for."""
+        out_group, back_group = loop.unit_in.group, loop.unit_out.group
+        if loop.way == "insert":
+            out = self.hop("insert", loop.send.group)
+            if out_group != loop.send.group:
+                out = out + self.hop(loop.send.group, out_group)
+            back = self.hop(loop.returns.group, "insert")
+            if back_group != loop.returns.group:
+                back = self.hop(back_group, loop.returns.group) + back
+            return [
+                Item(f"insert to {loop.unit_in}", "fixed", out),
+                Item(f"{loop.unit_out} to insert", "fixed", back),
+            ]
+        output = self.show.output(loop.strip)
+        assert output is not None, "an output way belongs to an output of the show"
+        kind = self.show.kind(output.from_)
+        direct, out = self.hop(kind, output.port.group), self.hop(kind, out_group)
+        instead = NOTHING if output.port.group == out_group else out + -direct
+        return [
+            Item(f"{output.from_} to {loop.unit_in}", "fixed", instead),
+            Item(f"{loop.unit_out} to {output.port}", "fixed", self.hop(back_group, output.port.group)),
+        ]
+
+
+def _level(figure: Figure | None) -> float | None:
+    """Return a level in dB: 0 when not given, None when unknown."""
+    return 0.0 if figure is None else figure.typical
+
+
+def _path(show: Show, where: str) -> tuple[str | int, ...]:
+    """Return the place in the file of "inputs / Name" and its like."""
+    section, _, name = where.partition(" / ")
+    names = [item.name for item in getattr(show, section)]
+    return (section, names.index(name)) if name in names else (section,)
