@@ -1,0 +1,131 @@
+"""If it dies: what to press, in which order, and what changes. Danger first, then silence, then dirt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sidetrip.graph.linemap import LineMap, PlacedLoop
+from sidetrip.graph.span import Span
+from sidetrip.model.desk import Desk
+from sidetrip.model.show import Show
+
+_ALWAYS_DANGER = "MUTE the main outputs first, then the keys below, wait one second, unmute"
+_MUST_WEIGHT = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """One loop taken OUT by hand.
+
+    presses, seconds: None where the desk does not say. delay: how much earlier everything of this strip gets.
+    """
+
+    order: int
+    strip: str
+    key: str
+    presses: float | None
+    seconds: float | None
+    delay: Span
+    also: str
+
+
+@dataclass(frozen=True, slots=True)
+class GroupKey:
+    """One key that takes several loops OUT. sure: whether the desk is known to have such keys."""
+
+    number: int
+    label: str
+    strips: tuple[str, ...]
+    sure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A unit that dies with nothing pressed."""
+
+    unit: str
+    silent: tuple[str, ...]
+    passing: tuple[str, ...]
+    unsure: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Recovery:
+    """Everything the recovery card says. seconds_by_hand: all loops one after the other, None where unknown."""
+
+    danger: str
+    keys: tuple[GroupKey, ...]
+    presses: tuple[Press, ...]
+    failures: tuple[Failure, ...]
+    seconds_by_hand: float | None
+
+
+def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: LineMap) -> Recovery:
+    """Order the presses so that the weight of silence times its seconds is smallest.
+
+    With one pair of hands that is weight over seconds, largest first (Smith's rule, W. E. Smith, Naval Research
+    Logistics Quarterly 3, 1956). Weights are the wants, a must above all.
+    """
+    ordered = sorted(loops, key=lambda loop: (-_weight(show, loop) / (_seconds(desk, loop) or 1.0), loop.name))
+    presses = tuple(
+        Press(
+            number,
+            loop.strip,
+            desk.bypass.output_key if loop.way == "output" else desk.bypass.key,
+            _typical_presses(desk, loop),
+            _seconds(desk, loop),
+            line_map.loop(loop.name).delay,
+            "",
+        )
+        for number, loop in enumerate(ordered, 1)
+    )
+    seconds = [press.seconds for press in presses]
+    by_hand = (
+        None if any(second is None for second in seconds) else sum(second for second in seconds if second is not None)
+    )
+    return Recovery(_ALWAYS_DANGER, _keys(show, desk, ordered), presses, _failures(show, loops), by_hand)
+
+
+def _weight(show: Show, loop: PlacedLoop) -> float:
+    request = next((r for r in show.requests if r.strip == loop.strip and r.way == loop.way), None)
+    if request is None or request.want == "must":
+        return _MUST_WEIGHT
+    return float(request.want)
+
+
+def _seconds(desk: Desk, loop: PlacedLoop) -> float | None:
+    return (desk.bypass.output_seconds if loop.way == "output" else desk.bypass.seconds).typical
+
+
+def _typical_presses(desk: Desk, loop: PlacedLoop) -> float | None:
+    return (desk.bypass.output_presses if loop.way == "output" else desk.bypass.presses).typical
+
+
+def _keys(show: Show, desk: Desk, loops: list[PlacedLoop]) -> tuple[GroupKey, ...]:
+    """Give the last keys to all loops, then to the bypass groups, as far as the desk has keys that can."""
+    answer = desk.bypass.group_key_takes_inserts
+    if desk.bypass.group_keys < 1 or answer.answer == "no" or not loops:
+        return ()
+    inserts = [loop.strip for loop in loops if loop.way == "insert"]
+    wanted = [("ALL LOOPS OUT", inserts)]
+    for name, members in sorted(show.bypass_groups.items()):
+        own = [strip for strip in inserts if strip in members]
+        if own:
+            wanted.append((f"{name.upper()} OUT", own))
+    keys = zip(range(desk.bypass.group_keys, 0, -1), wanted, strict=False)
+    sure = answer.answer == "yes" and (answer.standing or desk.standing) == "proven"
+    return tuple(GroupKey(number, label, tuple(strips), sure) for number, (label, strips) in keys if strips)
+
+
+def _failures(show: Show, loops: tuple[PlacedLoop, ...]) -> tuple[Failure, ...]:
+    found = []
+    for unit in sorted(show.units, key=lambda unit: unit.name):
+        own = tuple(sorted(loop.strip for loop in loops if loop.unit == unit.name))
+        if own:
+            silent, passing, unsure = (
+                own if unit.unpowered == word else () for word in ("silent", "passes", "unknown")
+            )
+            if unit.kind == "computer":
+                silent, passing, unsure = own, (), ()
+            found.append(Failure(unit.name, silent, passing, unsure))
+    return tuple(found)

@@ -1,0 +1,194 @@
+"""The ways out and back that a desk offers: carriers, what must be set for them, and what that costs.
+
+A carrier is a send port and a return port that belong together. It reaches a unit either at the jacks, or by block
+choices that bring the send to the unit's socket and the socket back to the return.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sidetrip.model.desk import Block, Choice, Desk
+from sidetrip.model.outboard import Unit
+from sidetrip.model.ports import Port, Ports
+from sidetrip.model.show import Show
+from sidetrip.showfile.check_strips import chosen_source
+
+Setting = tuple[int, int]
+"""A block by its index in the desk file and one of its choices."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How one leg of a carrier meets a unit: the unit's port, and the setting that makes it so, None at a jack."""
+
+    port: Port
+    setting: Setting | None
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One carrier port pair for one unit, with every way to open it out and back."""
+
+    row: int
+    send: Port
+    returns: Port
+    unit: str
+    out: tuple[Reach, ...]
+    back: tuple[Reach, ...]
+
+    @property
+    def signature(self) -> tuple[tuple[Setting | None, ...], tuple[Setting | None, ...]]:
+        """What must be set: legs of one row with the same signature are alike."""
+        return tuple(reach.setting for reach in self.out), tuple(reach.setting for reach in self.back)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What a show leaves free on its desk.
+
+    current: the choice of each block as the show finds it. allowed: the choices each block may take. lost: what a
+    choice takes away, as ports whose source changes. taken: ports that are in use or kept, with what for.
+    """
+
+    current: tuple[int, ...]
+    allowed: tuple[tuple[int, ...], ...]
+    taken: tuple[tuple[Ports, str], ...]
+    legs: tuple[Leg, ...]
+
+    def lost(self, desk: Desk, setting: Setting) -> Ports | None:
+        """Return the ports whose source a setting changes, None when it changes nothing."""
+        block, choice = setting
+        return None if choice == self.current[block] else desk.blocks[block].covered(desk.blocks[block].choices[choice])
+
+
+def survey(show: Show, desk: Desk, *, without_keep: int | None = None) -> Ground:
+    """Find what is free. without_keep: leave out one keep by index, to learn what it costs."""
+    taken = _taken(show, without_keep)
+    current = tuple(_current(block, show, desk) for block in desk.blocks)
+    allowed = tuple(
+        tuple(
+            index
+            for index, choice in enumerate(block.choices)
+            if index == current[number] or _may_change(block, current[number], choice, taken)
+        )
+        for number, block in enumerate(desk.blocks)
+    )
+    legs = tuple(
+        leg
+        for unit in sorted(show.units, key=lambda unit: unit.name)
+        for row, carrier in enumerate(desk.carriers)
+        for send, returns in zip(carrier.send.each, carrier.returns.each, strict=True)
+        if (leg := _leg(desk, allowed, taken, unit, row, send, returns)) is not None
+    )
+    return Ground(current, allowed, taken, legs)
+
+
+def _taken(show: Show, without_keep: int | None) -> tuple[tuple[Ports, str], ...]:
+    keeps = [(keep.ports, keep.for_) for index, keep in enumerate(show.keep) if index != without_keep]
+    freed = show.keep[without_keep].ports if without_keep is not None else None
+    in_use = [(item.port, item.name) for item in show.inputs]
+    in_use += [(output.port, output.name) for output in show.outputs]
+    still = [(ports, name) for ports, name in in_use if freed is None or not ports.overlaps(freed)]
+    return tuple(sorted([*keeps, *still]))
+
+
+def _current(block: Block, show: Show, desk: Desk) -> int:
+    needs = [index for index in chosen_source(block, show, desk) if index >= 0]
+    return min(needs, default=0)
+
+
+def _may_change(block: Block, current: int, choice: Choice, taken: tuple[tuple[Ports, str], ...]) -> bool:
+    if block.feeds.group == "channel":
+        return False  # the way in-line is not planned yet: a channel block stays as the inputs need it
+    was = block.choices[current]
+    changed = [block.covered(each) for each in (choice, was) if isinstance(each.from_, Ports)]
+    return not any(ports.overlaps(used) for ports in changed for used, _ in taken)
+
+
+def _leg(
+    desk: Desk,
+    allowed: tuple[tuple[int, ...], ...],
+    taken: tuple[tuple[Ports, str], ...],
+    unit: Unit,
+    row: int,
+    send: Port,
+    returns: Port,
+) -> Leg | None:
+    if any(_within(send, used) or _within(returns, used) for used, _ in taken):
+        return None
+    if unit.out is not None and unit.back is not None:
+        if not (_within(send, unit.out) and _within(returns, unit.back)):
+            return None
+        if send.number - unit.out.first != returns.number - unit.back.first:
+            return None
+        out, back = _at_jack(desk, allowed, send), _at_jack(desk, allowed, returns)
+        return Leg(row, send, returns, unit.name, out, back) if out and back else None
+    socket = desk.connection(unit.connects or "")
+    if socket is None:
+        return None
+    out = _reaches(desk, allowed, send, socket.out, taken)
+    back = _returns(desk, allowed, returns, socket.back, taken)
+    return Leg(row, send, returns, unit.name, out, back) if out and back else None
+
+
+def _at_jack(desk: Desk, allowed: tuple[tuple[int, ...], ...], port: Port) -> tuple[Reach, ...]:
+    """Return the settings under which a port still belongs to its jack; one without a setting if it always does."""
+    for number, block in enumerate(desk.blocks):
+        if _within(port, block.feeds):
+            return tuple(
+                Reach(port, (number, index))
+                for index in allowed[number]
+                if block.choices[index].from_ == "jacks" or not _within(port, block.covered(block.choices[index]))
+            )
+    return (Reach(port, None),)
+
+
+def _reaches(
+    desk: Desk,
+    allowed: tuple[tuple[int, ...], ...],
+    send: Port,
+    socket: str,
+    taken: tuple[tuple[Ports, str], ...],
+) -> tuple[Reach, ...]:
+    """Return where a send port can appear on the socket's way out."""
+    if send.group == socket:
+        return (Reach(send, None),)
+    found = []
+    for number, block in enumerate(desk.blocks):
+        for index in allowed[number]:
+            choice = block.choices[index]
+            covered = block.covered(choice)
+            if covered.group != socket or not isinstance(choice.from_, Ports) or not _within(send, choice.from_):
+                continue
+            port = Port(socket, covered.first + send.number - choice.from_.first)
+            if not any(_within(port, used) for used, _ in taken):
+                found.append(Reach(port, (number, index)))
+    return tuple(found)
+
+
+def _returns(
+    desk: Desk,
+    allowed: tuple[tuple[int, ...], ...],
+    returns: Port,
+    socket: str,
+    taken: tuple[tuple[Ports, str], ...],
+) -> tuple[Reach, ...]:
+    """Return which ports of the socket's way back can appear on a return port."""
+    if returns.group == socket:
+        return (Reach(returns, None),)
+    found = []
+    for number, block in enumerate(desk.blocks):
+        for index in allowed[number]:
+            choice = block.choices[index]
+            covered = block.covered(choice)
+            if not isinstance(choice.from_, Ports) or choice.from_.group != socket or not _within(returns, covered):
+                continue
+            port = Port(socket, choice.from_.first + returns.number - covered.first)
+            if not any(_within(port, used) for used, _ in taken):
+                found.append(Reach(port, (number, index)))
+    return tuple(found)
+
+
+def _within(port: Port, ports: Ports) -> bool:
+    return port.group == ports.group and ports.first <= port.number <= ports.last
