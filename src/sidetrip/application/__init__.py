@@ -1,0 +1,1 @@
+"""Use cases: the world on one side, the pure computations on the other."""

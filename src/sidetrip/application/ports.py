@@ -1,0 +1,59 @@
+"""What the use cases need of the world, in a few methods each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any, Protocol
+
+
+class ShowStore(Protocol):
+    """Show files and the folders around them. Paths are text as the person typed them."""
+
+    def read_show(self, path: str) -> tuple[str, str]:
+        """Return (text, shown path) of a show file, or of show.yaml in a folder.
+
+        Raises ShowUnreadable: missing, no text, or over 1 MB (found from its size, without reading it).
+        """
+
+    def read_text(self, path: str) -> str:
+        """Return the text of any other file, UTF-8 with or without its mark. Raises ShowUnreadable."""
+
+    def beside(self, path: str, name: str) -> str:
+        """Return the path of a file named as if from the folder of another."""
+
+    def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
+        """Write new files into a folder, all or none, and return their paths. Raises WouldOverwrite."""
+
+    def write_paper(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
+        """Put a set of sheets into a folder in place of the last set, all or none, and return their paths.
+
+        Raises WouldOverwrite when the folder holds something that is not paper of ours.
+        """
+
+
+class DeskLibrary(Protocol):
+    """Desk types shipped with the program."""
+
+    def names(self) -> tuple[str, ...]:
+        """Return the names of all shipped desk types, sorted."""
+
+    def text(self, name: str) -> tuple[str, str] | None:
+        """Return (text, shown path) of a desk type by its name, None if it is not shipped."""
+
+
+class Press(Protocol):
+    """Prints sheets."""
+
+    def pdf(self, template: str, data: Mapping[str, Any]) -> bytes:
+        """Set a template with its data and return one PDF."""
+
+    def undrawable(self, texts: Sequence[str]) -> dict[str, str]:
+        """Return, for each text that no font here can draw, the characters it lacks."""
+
+
+class Clock(Protocol):
+    """The time of day."""
+
+    def now(self) -> datetime:
+        """Return the local time with its zone."""

@@ -1,0 +1,117 @@
+"""What a person asks of the program, over the ports."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sidetrip.application.ports import DeskLibrary, ShowStore
+from sidetrip.errors import ShowUnreadable
+from sidetrip.findings import Finding, has_errors, ordered
+from sidetrip.model.desk import Desk
+from sidetrip.model.show import Show
+from sidetrip.plan.planner import Plan, make_plan
+from sidetrip.showfile.check_desk import check_desk
+from sidetrip.showfile.check_show import check_show
+from sidetrip.showfile.read import nearest, place, read_desk, read_show
+from sidetrip.showfile.syntax import Source
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A show that reads, with its desk. findings: all that checking found, with their lines."""
+
+    show: Show
+    desk: Desk
+    source: Source
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A plan with the findings of reading and planning together, those of the file with their lines."""
+
+    plan: Plan
+    source: Source
+    findings: tuple[Finding, ...]
+
+
+def load(store: ShowStore, library: DeskLibrary, path: str) -> Loaded:
+    """Read and check a show and its desk. Raises ShowUnreadable only when no show or desk comes out of it."""
+    text, file = store.read_show(path)
+    reading = read_show(text, file)
+    desk = load_desk(store, library, reading.show.desk.type, beside=file, source=reading.source)
+    findings = place(check_show(reading.show, desk), reading.source)
+    return Loaded(reading.show, desk, reading.source, ordered(findings))
+
+
+def load_desk(
+    store: ShowStore,
+    library: DeskLibrary,
+    name: str,
+    *,
+    beside: str | None = None,
+    source: Source | None = None,
+) -> Desk:
+    """Read a desk type by name, or a desk file by its path (beside a show: from its folder). Raises ShowUnreadable."""
+    shipped = library.text(name)
+    if shipped is not None:
+        text, file = shipped
+    elif name.endswith((".yaml", ".yml")):
+        file = store.beside(beside, name) if beside else name
+        text = store.read_text(file)
+    else:
+        remedy = nearest(name, library.names())
+        finding = Finding(
+            "desk-unknown", "desk / type", f"There is no desk type '{name}'", "", remedy, ("desk", "type")
+        )
+        raise ShowUnreadable(place([finding], source) if source else [finding])
+    desk = read_desk(text, file)
+    problems = check_desk(desk)
+    if problems:
+        from sidetrip.showfile.syntax import parse
+
+        raise ShowUnreadable(place(problems, parse(text, file)))
+    return desk
+
+
+def plan(
+    store: ShowStore,
+    library: DeskLibrary,
+    path: str,
+    *,
+    buffer_frames: int | None = None,
+    rate_hz: int | None = None,
+) -> Planned:
+    """Plan a show. Raises ShowUnreadable when it has errors, NoPlan when its musts conflict."""
+    loaded = load(store, library, path)
+    show, findings = loaded.show, loaded.findings
+    if rate_hz is not None:
+        show = show.model_copy(update={"sample_rate": rate_hz})
+        findings = ordered(place(check_show(show, loaded.desk), loaded.source))
+    if has_errors(findings):
+        raise ShowUnreadable(findings)
+    made = make_plan(show, loaded.desk, buffer_frames)
+    return Planned(made, loaded.source, ordered((*findings, *place(made.findings, loaded.source))))
+
+
+def new_show(
+    store: ShowStore, library: DeskLibrary, folder: str, desk_name: str, inputs_path: str | None
+) -> tuple[tuple[str, ...], tuple[Finding, ...]]:
+    """Start a show folder. Returns the paths written and how the input list was understood.
+
+    Raises ShowUnreadable for a desk or list that cannot be read, WouldOverwrite when the folder holds a show.
+    """
+    from sidetrip.showfile.start import show_text
+    from sidetrip.showfile.tables import read_input_list
+
+    desk = load_desk(store, library, desk_name)
+    rows, notes = read_input_list(store.read_text(inputs_path), inputs_path, desk) if inputs_path else ((), ())
+    title = folder.rstrip("/").rpartition("/")[2] or "New show"
+    text = show_text(title, desk_name, desk, rows)
+    read_show(text, "show.yaml")  # what we write must read
+    files: Mapping[str, str] = {"show.yaml": text}
+    return store.create(folder, files), notes
+
+
+__all__ = ["Loaded", "Planned", "load", "load_desk", "new_show", "plan"]

@@ -1,0 +1,229 @@
+"""The shape of the plan as JSON; `docs/reference/plan.schema.json` is made from it."""
+
+from __future__ import annotations
+
+from typing import Literal, TypedDict
+
+Standing = Literal["proven", "assumed", "unknown"]
+
+
+class FindingDoc(TypedDict):
+    """One finding, without the line, which moves."""
+
+    code: str
+    severity: Literal["error", "warning", "note"]
+    where: str
+    what: str
+    values: str
+    remedy: str
+
+
+class DelayDoc(TypedDict):
+    """A time in ms: equal bounds for a plain figure, high null when unknown."""
+
+    low_ms: float
+    high_ms: float | None
+    standing: Standing
+
+
+class PartDoc(TypedDict):
+    """One part of a time."""
+
+    label: str
+    kind: str
+    delay: DelayDoc
+
+
+class UnitDoc(TypedDict):
+    """A unit as planned; basis says where its round trip comes from."""
+
+    name: str
+    kind: Literal["computer", "hardware"]
+    buffer_frames: int | None
+    round_trip: DelayDoc
+    basis: str
+    residual_frames: float | None
+    spread_frames: float
+    buffer_chosen_because: str
+
+
+class LoopDoc(TypedDict):
+    """A strip that goes out."""
+
+    strip: str
+    way: Literal["insert", "output"]
+    want: int | str
+    unit: str
+    chain: str | None
+    width: int
+    send: str
+    return_: str
+    unit_in: str
+    unit_out: str
+    delay: DelayDoc
+    parts: list[PartDoc]
+
+
+class RefusalDoc(TypedDict):
+    """A strip that stays in."""
+
+    strip: str
+    want: int | str
+    chain: str | None
+    reason: str
+    would_fit_if: list[str]
+
+
+class BlockDoc(TypedDict):
+    """A block whose source changes."""
+
+    block: str
+    was: str
+    becomes: str
+    lost: str
+
+
+class StateDoc(TypedDict):
+    """A state of the show."""
+
+    name: str
+    out: list[str]
+    dead: list[str]
+
+
+class ArrivalDoc(TypedDict):
+    """One path; times_ms in the order of the states, null where silent or unknown."""
+
+    source: str
+    place: str
+    place_kind: str
+    route: list[str]
+    output: str | None
+    loops: list[str]
+    level_db: float | None
+    inverted: bool
+    standing: Standing
+    times_ms: list[float | None]
+
+
+class EarDoc(TypedDict):
+    """What reaches somebody's ears."""
+
+    mix: str
+    performer: str
+    source: str
+    own: bool
+    in_ms: float | None
+    out_ms: float | None
+    added_ms: float | None
+    standing: Standing
+
+
+class GapDoc(TypedDict):
+    """A spread in one state."""
+
+    low_ms: float | None
+    high_ms: float | None
+    verdict: Literal["together", "apart", "alone", "cannot tell"]
+
+
+class MeetingDoc(TypedDict):
+    """Two arrivals of one source, and all that share their cause."""
+
+    kind: str
+    joined: str
+    places: list[str]
+    sources: list[str]
+    first: str
+    second: str
+    loops: list[str]
+    all_in: GapDoc
+    all_out: GapDoc
+    natural_ms: float
+    level_difference_db: float | None
+    inverted: bool
+    first_null_hz: float | None
+    ripple_db: float | None
+    deciding: str | None
+    sentence: str
+
+
+class StepDoc(TypedDict):
+    """One step at the desk."""
+
+    number: int
+    kind: str
+    page: str
+    item: str
+    was: str
+    becomes: str
+    meter: str
+    lost: str
+    undo: str
+
+
+class PressDoc(TypedDict):
+    """One loop taken OUT by hand."""
+
+    strip: str
+    key: str
+    presses: float | None
+    seconds: float | None
+    earlier: DelayDoc
+
+
+class KeyDoc(TypedDict):
+    """One key that takes several loops OUT."""
+
+    number: int
+    label: str
+    strips: list[str]
+    sure: bool
+
+
+class FailureDoc(TypedDict):
+    """A unit that dies with nothing pressed."""
+
+    unit: str
+    silent: list[str]
+    passing: list[str]
+    unsure: list[str]
+
+
+class RecoveryDoc(TypedDict):
+    """What to press if it dies."""
+
+    danger: str
+    keys: list[KeyDoc]
+    presses: list[PressDoc]
+    failures: list[FailureDoc]
+    seconds_by_hand: float | None
+
+
+class PlanDoc(TypedDict):
+    """The whole plan."""
+
+    show: str
+    desk: str
+    sample_rate_hz: int
+    units: list[UnitDoc]
+    loops: list[LoopDoc]
+    refusals: list[RefusalDoc]
+    blocks: list[BlockDoc]
+    spare_returns: list[str]
+    rings: list[list[str]]
+    states: list[StateDoc]
+    arrivals: list[ArrivalDoc]
+    ears: list[EarDoc]
+    meetings: list[MeetingDoc]
+    steps: list[StepDoc]
+    undo: list[int]
+    recovery: RecoveryDoc
+
+
+class PlanFile(TypedDict):
+    """What `sidetrip plan --json` prints; plan is null when none could be made, and the findings say why."""
+
+    sidetrip_plan: int
+    plan: PlanDoc | None
+    findings: list[FindingDoc]

@@ -1,0 +1,229 @@
+"""The plan as JSON: a published format, described by `docs/reference/plan.schema.json`.
+
+The same bytes for the same show whatever the order of its lists: everything is sorted by name, and findings name
+their place, not their line. Times are in ms with six decimals; what is unknown is null.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from sidetrip.findings import Finding
+from sidetrip.graph.linemap import PlacedLoop
+from sidetrip.graph.span import Span
+from sidetrip.plan.gap import Gap
+from sidetrip.plan.patching import undo_steps
+from sidetrip.plan.planner import Plan
+from sidetrip.reports.plan_docs import (
+    ArrivalDoc,
+    BlockDoc,
+    DelayDoc,
+    EarDoc,
+    FailureDoc,
+    FindingDoc,
+    GapDoc,
+    KeyDoc,
+    LoopDoc,
+    MeetingDoc,
+    PartDoc,
+    PlanDoc,
+    PlanFile,
+    PressDoc,
+    RecoveryDoc,
+    RefusalDoc,
+    StateDoc,
+    StepDoc,
+    UnitDoc,
+)
+from sidetrip.units import ms_from_seconds
+
+FORMAT = 1
+
+
+def plan_text(plan: Plan | None, findings: Sequence[Finding]) -> str:
+    """Return the JSON text, strict: no NaN, no Infinity."""
+    document = PlanFile(
+        sidetrip_plan=FORMAT,
+        plan=None if plan is None else _plan(plan),
+        findings=[finding_doc(finding) for finding in findings],
+    )
+    return json.dumps(_renamed(document), indent=1, ensure_ascii=False, allow_nan=False)
+
+
+def finding_doc(finding: Finding) -> FindingDoc:
+    """Return a finding for JSON."""
+    return FindingDoc(
+        code=finding.code,
+        severity=finding.severity.value,
+        where=finding.where,
+        what=finding.what,
+        values=finding.values,
+        remedy=finding.remedy,
+    )
+
+
+def _renamed(value: Any) -> Any:
+    """Give `return` its name, which Python keeps for itself."""
+    if isinstance(value, dict):
+        return {key.rstrip("_"): _renamed(item) for key, item in value.items()}
+    return [_renamed(item) for item in value] if isinstance(value, list) else value
+
+
+def _number(value: float) -> float | None:
+    return round(float(value), 6) + 0.0 if math.isfinite(value) else None
+
+
+def _ms(seconds: float) -> float | None:
+    return _number(ms_from_seconds(float(seconds))) if math.isfinite(seconds) else None
+
+
+def _delay(span: Span) -> DelayDoc:
+    low = _ms(span.low)
+    return DelayDoc(low_ms=0.0 if low is None else low, high_ms=_ms(span.high), standing=span.standing)
+
+
+def _plan(plan: Plan) -> PlanDoc:
+    show = plan.show
+    wants = {(request.strip, request.way): request.want for request in show.requests}
+    kinds = {unit.name: unit.kind for unit in show.units}
+    return PlanDoc(
+        show=show.show,
+        desk=plan.desk.name,
+        sample_rate_hz=show.sample_rate,
+        units=[
+            UnitDoc(
+                name=unit.name,
+                kind=kinds[unit.name],
+                buffer_frames=unit.buffer_frames,
+                round_trip=_delay(unit.time.span),
+                basis=unit.time.basis,
+                residual_frames=None if unit.time.residual_frames is None else _number(unit.time.residual_frames),
+                spread_frames=unit.time.spread_frames,
+                buffer_chosen_because=unit.why,
+            )
+            for unit in plan.units
+        ],
+        loops=[_loop(plan, loop, wants[loop.strip, loop.way]) for loop in plan.allocation.loops],
+        refusals=[
+            RefusalDoc(strip=r.strip, want=r.want, chain=r.chain, reason=r.reason, would_fit_if=list(r.would_fit_if))
+            for r in plan.allocation.refusals
+        ],
+        blocks=[
+            BlockDoc(block=s.block, was=s.was, becomes=s.becomes, lost=str(s.lost)) for s in plan.allocation.settings
+        ],
+        spare_returns=list(plan.allocation.spare),
+        rings=[[node.name for node in ring] for ring in plan.line_map.rings],
+        states=[StateDoc(name=s.name, out=sorted(s.out), dead=sorted(s.dead)) for s in plan.states],
+        arrivals=_arrivals(plan),
+        ears=[
+            EarDoc(
+                mix=e.mix,
+                performer=e.performer,
+                source=e.source,
+                own=e.own,
+                in_ms=_ms(e.in_s),
+                out_ms=_ms(e.out_s),
+                added_ms=_ms(e.added_s),
+                standing=e.standing,
+            )
+            for e in plan.ears
+        ],
+        meetings=[
+            MeetingDoc(
+                kind=m.kind,
+                joined=m.joined,
+                places=list(m.places),
+                sources=list(m.sources),
+                first=m.first,
+                second=m.second,
+                loops=list(m.loops),
+                all_in=_gap(m.gap_in),
+                all_out=_gap(m.gap_out),
+                natural_ms=_ms(m.natural_s) or 0.0,
+                level_difference_db=None if m.level_difference_db is None else _number(m.level_difference_db),
+                inverted=m.inverted,
+                first_null_hz=None if m.first_null_hz is None else _number(m.first_null_hz),
+                ripple_db=None if m.ripple_db is None else _number(m.ripple_db),
+                deciding=m.deciding,
+                sentence=m.sentence,
+            )
+            for m in plan.meetings
+        ],
+        steps=[
+            StepDoc(
+                number=s.number,
+                kind=s.kind,
+                page=s.page,
+                item=s.item,
+                was=s.was,
+                becomes=s.becomes,
+                meter=s.meter,
+                lost=s.lost,
+                undo=s.undo,
+            )
+            for s in plan.steps
+        ],
+        undo=[step.number for step in undo_steps(plan.steps)],
+        recovery=_recovery(plan),
+    )
+
+
+def _loop(plan: Plan, loop: PlacedLoop, want: int | str) -> LoopDoc:
+    time = plan.line_map.loop(loop.name)
+    return LoopDoc(
+        strip=loop.strip,
+        way=loop.way,
+        want=want,
+        unit=loop.unit,
+        chain=loop.chain,
+        width=loop.legs,
+        send=str(loop.send),
+        return_=str(loop.returns),
+        unit_in=str(loop.unit_in),
+        unit_out=str(loop.unit_out),
+        delay=_delay(time.delay),
+        parts=[PartDoc(label=item.label, kind=item.kind, delay=_delay(item.delay)) for item in time.items],
+    )
+
+
+def _gap(gap: Gap) -> GapDoc:
+    return GapDoc(low_ms=_ms(gap.low), high_ms=_ms(gap.high), verdict=gap.verdict)
+
+
+def _arrivals(plan: Plan) -> list[ArrivalDoc]:
+    times = [plan.arrivals.times(state) for state in plan.states]
+    return [
+        ArrivalDoc(
+            source=row.source,
+            place=row.place.name,
+            place_kind=row.place.kind,
+            route=list(row.route),
+            output=row.output,
+            loops=list(row.loops),
+            level_db=None if row.level_db is None else _number(row.level_db),
+            inverted=row.inverted,
+            standing=row.base.standing,
+            times_ms=[None if time.silent[index] else _ms(float(time.typical[index])) for time in times],
+        )
+        for index, row in enumerate(plan.arrivals.rows)
+    ]
+
+
+def _recovery(plan: Plan) -> RecoveryDoc:
+    found = plan.recovery
+    return RecoveryDoc(
+        danger=found.danger,
+        keys=[KeyDoc(number=k.number, label=k.label, strips=list(k.strips), sure=k.sure) for k in found.keys],
+        presses=[
+            PressDoc(strip=p.strip, key=p.key, presses=p.presses, seconds=p.seconds, earlier=_delay(p.delay))
+            for p in found.presses
+        ],
+        failures=[
+            FailureDoc(unit=f.unit, silent=list(f.silent), passing=list(f.passing), unsure=list(f.unsure))
+            for f in found.failures
+        ],
+        seconds_by_hand=found.seconds_by_hand,
+    )

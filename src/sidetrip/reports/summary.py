@@ -1,0 +1,202 @@
+"""The plan for a terminal: blocks of a heading, one sentence that answers it, and a short table."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sidetrip.graph.arrivals import State, Times
+from sidetrip.graph.span import Span
+from sidetrip.plan.ears import EarDelay, judged
+from sidetrip.plan.gap import Gap
+from sidetrip.plan.planner import Plan
+from sidetrip.units import ms_from_seconds
+
+_MOST_MEETINGS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """heading: the question. answer: one sentence. header and rows: the table, empty for none."""
+
+    heading: str
+    answer: str
+    header: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+def summary(plan: Plan) -> tuple[Block, ...]:
+    """Return the blocks in the order of the engineer's questions."""
+    return (
+        _out(plan),
+        _stays(plan),
+        _costs(plan),
+        _late(plan),
+        _ears(plan),
+        _twice(plan),
+        _dies(plan),
+    )
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _ms(span: Span) -> str:
+    if not span.known:
+        return "unknown"
+    low, high = ms_from_seconds(span.low), ms_from_seconds(span.high)
+    return f"{low:.2f}" if high - low < 0.005 else f"{low:.2f} to {high:.2f}"
+
+
+def _out(plan: Plan) -> Block:
+    loops = plan.allocation.loops
+    wants = {(request.strip, request.way): request.want for request in plan.show.requests}
+    if not loops:
+        return Block("Who goes out", "Nobody goes out.")
+    rows = tuple(
+        (
+            loop.strip,
+            str(wants[loop.strip, loop.way]),
+            loop.unit,
+            str(loop.send),
+            str(loop.returns),
+            _ms(plan.line_map.loop(loop.name).delay),
+        )
+        for loop in sorted(loops, key=lambda loop: (loop.returns, loop.name))
+    )
+    answer = f"{_count(len(loops), 'strip goes', 'strips go')} out of {len(plan.show.requests)} that want to."
+    return Block("Who goes out", answer, ("strip", "want", "unit", "send", "return", "later by ms"), rows)
+
+
+def _stays(plan: Plan) -> Block:
+    refusals = plan.allocation.refusals
+    if not refusals:
+        return Block("Who stays in", "Nobody who asked stays in.")
+    rows = tuple(
+        (refusal.strip, str(refusal.want), refusal.reason, "; or ".join(refusal.would_fit_if) or "-")
+        for refusal in refusals
+    )
+    answer = f"{_count(len(refusals), 'strip stays', 'strips stay')} in."
+    return Block("Who stays in", answer, ("strip", "want", "because", "would fit if"), rows)
+
+
+def _costs(plan: Plan) -> Block:
+    settings = plan.allocation.settings
+    if not settings:
+        return Block("What it costs", "No block of the desk changes its source.")
+    rows = tuple(
+        (
+            setting.block,
+            setting.was,
+            setting.becomes,
+            f"{'jacks' if setting.jacks else 'tracks'} {setting.lost}",
+        )
+        for setting in settings
+    )
+    jacks = sum(len(setting.lost) for setting in settings if setting.jacks)
+    tracks = sum(len(setting.lost) for setting in settings if not setting.jacks)
+    parts = [_count(jacks, "jack")] * bool(jacks) + [_count(tracks, "recorder track")] * bool(tracks)
+    spare = f" Spare and open: {', '.join(plan.allocation.spare)}." if plan.allocation.spare else ""
+    return Block(
+        "What it costs",
+        f"{' and '.join(parts)} lose what they had.{spare}",
+        ("block", "was", "becomes", "lost"),
+        rows,
+    )
+
+
+def _late(plan: Plan) -> Block:
+    into, out = plan.arrivals.times(plan.states[0]), plan.arrivals.times(_all_out(plan))
+    rows = []
+    for place in plan.line_map.places:
+        own = [
+            index for index, row in enumerate(plan.arrivals.rows) if row.place == place and row.microphone is not None
+        ]
+        if place.kind == "ear" or not own:
+            continue
+        heard_in = [index for index in own if not into.silent[index]]
+        rows.append((place.name, _range(into, heard_in), _range(out, own)))
+    at = ", ".join(f"{unit.name} at {unit.buffer_frames} frames" for unit in plan.units if unit.buffer_frames)
+    answer = "From the source to each place, with all loops IN and all OUT"
+    return Block(
+        "When does it arrive",
+        f"{answer}{f'; {at}' if at else ''}.",
+        ("place", "IN, ms", "OUT, ms"),
+        tuple(rows),
+    )
+
+
+def _all_out(plan: Plan) -> State:
+    return next((state for state in plan.states if state.kind == "all out"), plan.states[0])
+
+
+def _range(times: Times, indices: list[int]) -> str:
+    if not indices:
+        return "silent"
+    low, high = min(float(times.low[i]) for i in indices), max(float(times.high[i]) for i in indices)
+    if not math.isfinite(high):
+        return f"{ms_from_seconds(low):.2f} or more"
+    return f"{ms_from_seconds(low):.2f} to {ms_from_seconds(high):.2f}"
+
+
+def _ears(plan: Plan) -> Block:
+    delays = judged(plan.show, plan.ears)
+    if not delays:
+        return Block("What do ears get", "The show names nobody's ears.")
+    worst: dict[str, EarDelay] = {}
+    for delay in delays:
+        if delay.mix not in worst or delay.in_s > worst[delay.mix].in_s:
+            worst[delay.mix] = delay
+    rows = tuple((d.mix, d.performer, d.source, _s(d.in_s), _s(d.out_s), d.standing) for _, d in sorted(worst.items()))
+    limit = plan.show.limits.ear_total_ms
+    answer = (
+        f"The latest sound in each, against {limit:g} ms."
+        if limit
+        else "The latest sound in each; the show sets no limit."
+    )
+    return Block("What do ears get", answer, ("mix", "for", "latest", "IN, ms", "OUT, ms", "standing"), rows)
+
+
+def _s(seconds: float) -> str:
+    return f"{ms_from_seconds(seconds):.2f}" if seconds != float("inf") else "unknown"
+
+
+def _twice(plan: Plan) -> Block:
+    apart = [meeting for meeting in plan.meetings if meeting.verdict == "apart"]
+    untold = sum(meeting.verdict == "cannot tell" for meeting in plan.meetings)
+    more = f"; {_count(untold, 'meeting')} cannot be told" if untold else ""
+    if not apart:
+        return Block("What is heard twice", f"Nothing is heard twice, apart{more}.")
+    rows = tuple((_gap(m.gap_in), _gap(m.gap_out), m.sentence) for m in apart[:_MOST_MEETINGS])
+    answer = f"{_count(len(apart), 'cause')} of sound heard twice, the worst first{more}."
+    if len(apart) > _MOST_MEETINGS:
+        answer += f" {len(apart) - _MOST_MEETINGS} more are on the timing sheet."
+    return Block("What is heard twice", answer, ("IN, ms", "OUT, ms", "what happens"), rows)
+
+
+def _gap(gap: Gap) -> str:
+    return "alone" if gap.verdict == "alone" else f"{ms_from_seconds(gap.typical):.2f}"
+
+
+def _dies(plan: Plan) -> Block:
+    found = plan.recovery
+    if not found.presses:
+        return Block("If it dies", "No loop, nothing to press.")
+    rows = tuple(
+        (
+            str(press.order),
+            press.strip,
+            press.key,
+            "unknown" if press.presses is None else f"{press.presses:g}",
+            _ms(press.delay),
+        )
+        for press in found.presses
+    )
+    if found.keys:
+        key = found.keys[0]
+        sure = "" if key.sure else " (that this desk can is assumed: try it)"
+        answer = f"Press key {key.number}, '{key.label}', once it is set up{sure}."
+    else:
+        answer = "This desk has no key for all loops: press them in this order."
+    return Block("If it dies", answer, ("order", "strip", "by hand", "presses", "earlier by ms"), rows)

@@ -1,0 +1,34 @@
+"""The only file that names real adapters."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sidetrip.adapters.clock import SystemClock
+from sidetrip.adapters.desk_library import ShippedDesks
+from sidetrip.adapters.show_folder import ShowFolder
+from sidetrip.application.ports import Clock, DeskLibrary, Press, ShowStore
+
+_PACKAGE = Path(__file__).parent
+
+
+def show_store() -> ShowStore:
+    """Return the shows on disk."""
+    return ShowFolder()
+
+
+def desk_library() -> DeskLibrary:
+    """Return the desk types shipped with the package."""
+    return ShippedDesks(_PACKAGE / "desks")
+
+
+def clock() -> Clock:
+    """Return the time of day."""
+    return SystemClock()
+
+
+def press() -> Press:
+    """Return the press for paper; loads the typesetter only when something is printed."""
+    from sidetrip.adapters.press import TypstPress
+
+    return TypstPress(_PACKAGE / "reports" / "templates")
