@@ -33,6 +33,13 @@ setup: $(STAMP) ## Make .venv and install what is missing
 
 demo: $(STAMP) ## Plan the demo show and print its paper to demo/paper
 	@$(BIN)/sidetrip plan demo/tin-lantern --paper demo/paper
+	@echo
+	@echo "Look at demo/paper. Then try:"
+	@echo "  $(BIN)/sidetrip plan demo/tin-lantern --buffer 128    what a larger buffer costs"
+	@echo "  $(BIN)/sidetrip check demo/tin-lantern                every finding with its line"
+	@echo "  $(BIN)/sidetrip desks '32-strip theatre desk'         what the desk is taken to be, and how surely"
+	@echo "  $(BIN)/sidetrip new my-show --desk '32-strip theatre desk' --inputs demo/input-list.csv"
+	@echo "and change a want or a keep in demo/tin-lantern/show.yaml."
 
 test: $(STAMP) $(SYSTEM_STAMP) ## Run the tests, but for those that take minutes
 	@$(say_what_is_off)

@@ -36,11 +36,17 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
     from sidetrip.graph.air import air_delay_s, speed_of_sound, speed_of_sound_humid
     from sidetrip.graph.arrivals import find_arrivals
     from sidetrip.graph.build import build
+    from sidetrip.graph.rings import ring_words
     from sidetrip.graph.round_trip import measured_buffers, unit_time
     from sidetrip.plan import comb
+    from sidetrip.plan.patching import undo_steps
+    from sidetrip.plan.planner import make_plan
     from sidetrip.showfile.check_desk import check_desk
     from sidetrip.showfile.check_show import check_show
+    from sidetrip.showfile.edit import set_field
     from sidetrip.showfile.read import place, read_desk, read_show
+    from sidetrip.showfile.start import show_text as new_show_text
+    from sidetrip.showfile.tables import read_input_list
 
     units.whole_frames(units.seconds_from_frames(331, 48000), 48000)
     units.period_s(64, 48000)
@@ -73,7 +79,17 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
             for unit in show.units:
                 measured_buffers(unit, show.sample_rate)
             times = {unit.name: unit_time(unit, None, show.sample_rate) for unit in show.units}
-            find_arrivals(build(show, desk, (), times))
+            line_map = build(show, desk, (), times)
+            arrivals = find_arrivals(line_map)
+            assert not [ring_words(ring) for ring in line_map.rings]
+            plan = make_plan(show, desk)
+            make_plan(show, desk, buffer_frames=96)
+            assert undo_steps(plan.steps)
+            assert plan.arrivals.rows
+            arrivals.times(plan.states[0])
+            rows, _ = read_input_list("ch,name,port\n1,Kick,stage 1\n", "list.csv", desk)
+            new_show_text("The Tin Lantern", desk.name, desk, rows)
+    set_field(show_text, ("sample_rate",), 44100)
     # ---- The body ends here. ----
 
 
