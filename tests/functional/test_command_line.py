@@ -363,7 +363,7 @@ def test_paper_is_written_whole_and_replaced(tmp_path: Path) -> None:
     paper = tmp_path / "paper"
     assert run("plan", str(DEMO), "--paper", str(paper)).returncode == 0
     names = sorted(path.name for path in paper.iterdir() if not path.name.startswith("."))
-    assert names == sorted(f"{stem}.{kind}" for stem in ("patch", "recovery", "timing") for kind in ("csv", "pdf"))
+    assert names == sorted(f"{stem}.{kind}" for stem in ("patch-sheet", "recovery-card", "timing-sheet") for kind in ("csv", "pdf"))
     assert all((paper / name).read_bytes().startswith(b"%PDF") for name in names if name.endswith(".pdf"))
     assert run("plan", str(DEMO), "--paper", str(paper)).returncode == 0
     other = tmp_path / "other"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from sidetrip.errors import ShowUnreadable, WouldOverwrite
@@ -21,17 +23,21 @@ class ShowFolder:
     def read_show(self, path: str) -> tuple[str, str]:
         """Return (text, shown path) of a show file, or of show.yaml in a folder."""
         found = Path(path)
-        if found.is_dir():
-            found = found / _SHOW_FILE
+        with contextlib.suppress(OSError):  # reading it says why
+            found = found / _SHOW_FILE if found.is_dir() else found
         return self.read_text(str(found)), str(found)
 
     def read_text(self, path: str) -> str:
         """Return the text of a file. Raises ShowUnreadable: missing, too large, no UTF-8."""
         try:
-            size = Path(path).stat().st_size
-            if size > MAX_BYTES:
-                raise ShowUnreadable([too_large(size, path)])
-            return Path(path).read_bytes().decode("utf-8").removeprefix("\ufeff")
+            with Path(path).open("rb") as file:
+                size = os.fstat(file.fileno()).st_size
+                if size > MAX_BYTES:
+                    raise ShowUnreadable([too_large(size, path)])
+                data = file.read(MAX_BYTES + 1)  # what is no plain file says nothing of its size
+            if len(data) > MAX_BYTES:
+                raise ShowUnreadable([too_large(len(data), path)])
+            return data.decode("utf-8").removeprefix("\ufeff")
         except FileNotFoundError as error:
             remedy = "Check the path, or start a show with: sidetrip new FOLDER --desk TYPE"
             raise ShowUnreadable([Finding("file-missing", "file", "There is no such file", path, remedy)]) from error
@@ -44,10 +50,10 @@ class ShowFolder:
             raise ShowUnreadable(
                 [Finding("file-unreadable", "file", what, values, "Save it as UTF-8", (), line, path)]
             ) from error
-        except OSError as error:
-            what = f"The file cannot be read: {error.strerror or error}"
+        except (OSError, ValueError) as error:
+            what = f"The file cannot be read: {_reason(error)}"
             raise ShowUnreadable(
-                [Finding("file-unreadable", "file", what, path, "Check that it is a file you may read")]
+                [Finding("file-unreadable", "file", what, repr(path), "Check that it is a file you may read")]
             ) from error
 
     def beside(self, path: str, name: str) -> str:
@@ -58,54 +64,100 @@ class ShowFolder:
         """Write new files into a folder, all or none."""
         root = Path(folder)
         for name in files:
-            if (root / name).exists():
+            if _there(root / name):
                 raise WouldOverwrite(str(root / name))
         return _write_all(root, {name: text.encode("utf-8") for name, text in files.items()})
 
     def write_paper(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
         """Put a set of sheets into a folder in place of the last set."""
         root = Path(folder)
-        if root.exists() and not root.is_dir():
+        if _there(root) and not root.is_dir():
             raise WouldOverwrite(folder)
         old = _sheets_of(root)
-        strangers = [name for name in files if (root / name).exists() and name not in old]
-        if strangers:
-            raise WouldOverwrite(str(root / strangers[0]))
-        written = _write_all(root, {**files, _PAPER_MARK: "\n".join(sorted(files)).encode()})
-        for name in old - set(files):
-            (root / name).unlink(missing_ok=True)
+        for name in (*files, *old):
+            if _there(root / name) and (name not in old or (root / name).is_dir()):
+                raise WouldOverwrite(str(root / name))
+        # The list goes first: should the power fail half-way, the next run still knows these for its own.
+        written = _write_all(root, {_PAPER_MARK: "\n".join(sorted(files)).encode(), **files}, old - set(files))
         return tuple(path for path in written if not path.endswith(_PAPER_MARK))
+
+
+def _there(path: Path) -> bool:
+    """Tell whether anything has this name, be it a link that leads nowhere."""
+    try:
+        path.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except (OSError, ValueError) as error:
+        raise _unwritable(path, error) from error
+    return True
 
 
 def _sheets_of(root: Path) -> set[str]:
     """Return the names of the sheets that an earlier run put there."""
     mark = root / _PAPER_MARK
-    names = mark.read_text(encoding="utf-8").splitlines() if mark.is_file() else []
-    return {name for name in names if name and Path(name).name == name}
+    try:
+        names = mark.read_bytes().decode("utf-8", "replace").splitlines()
+    except OSError:
+        return set()
+    return {name for name in names if Path(name).name == name and name not in ("", "..", _SHOW_FILE)}
 
 
-def _write_all(root: Path, files: Mapping[str, bytes]) -> tuple[str, ...]:
-    """Write everything beside its place first, then move it there: a failure leaves what was."""
+def _write_all(root: Path, files: Mapping[str, bytes], gone: Iterable[str] = ()) -> tuple[str, ...]:
+    """Write everything beside its place first, then move it there: a failure leaves what was.
+
+    gone: names to take away in the same step.
+    """
+    made = [folder for folder in (root, *root.parents) if not folder.exists()]
+    waiting: Path | None = None
     try:
         root.mkdir(parents=True, exist_ok=True)
         waiting = Path(tempfile.mkdtemp(prefix=".sidetrip-", dir=root))
-    except OSError as error:
-        raise ShowUnreadable(
-            [
-                Finding(
-                    "file-unreadable",
-                    "folder",
-                    f"The folder cannot be written: {error.strerror or error}",
-                    str(root),
-                    "Choose another folder",
-                )
-            ]
-        ) from error
-    try:
+        new, old = waiting / "new", waiting / "old"
+        new.mkdir()
+        old.mkdir()
         for name, data in files.items():
-            (waiting / name).write_bytes(data)
-        for name in files:
-            (waiting / name).replace(root / name)
+            (new / name).write_bytes(data)
+        _swap(root, new, old, files, gone)
+        made = []
+    except (OSError, ValueError) as error:
+        raise _unwritable(root, error) from error
     finally:
-        shutil.rmtree(waiting, ignore_errors=True)
+        if waiting is not None:
+            shutil.rmtree(waiting, ignore_errors=True)
+        for folder in made:
+            with contextlib.suppress(OSError):
+                folder.rmdir()
     return tuple(str(root / name) for name in sorted(files))
+
+
+def _swap(root: Path, new: Path, old: Path, names: Iterable[str], gone: Iterable[str]) -> None:
+    """Put the new files in place, or everything back as it was."""
+    done: list[str] = []
+    try:
+        for name in names:
+            if _there(root / name):
+                shutil.copy2(root / name, old / name, follow_symlinks=False)
+        for name in names:
+            done.append(name)
+            (new / name).replace(root / name)
+        for name in gone:
+            if _there(root / name):
+                done.append(name)
+                (root / name).replace(old / name)
+    except BaseException:
+        for name in done:
+            if (old / name).exists():
+                (old / name).replace(root / name)
+            elif not (new / name).exists():
+                (root / name).unlink(missing_ok=True)
+        raise
+
+
+def _reason(error: OSError | ValueError) -> str:
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)
+
+
+def _unwritable(path: Path, error: OSError | ValueError) -> ShowUnreadable:
+    what = f"The folder cannot be written: {_reason(error)}"
+    return ShowUnreadable([Finding("file-unreadable", "folder", what, repr(str(path)), "Choose another folder")])

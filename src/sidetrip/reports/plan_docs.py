@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict
+from typing import Literal
+
+from typing_extensions import TypedDict  # the library that makes the schema asks for this one before Python 3.12
 
 Standing = Literal["proven", "assumed", "unknown"]
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import hashlib
 
-from sidetrip.reports.paper import all_names, csv_text, sheets
-from sidetrip.reports.sheet import Stamp
-
 from sidetrip.application.ports import Clock, Press, ShowStore
 from sidetrip.application.use_cases import Planned
 from sidetrip.findings import Finding
+from sidetrip.reports.paper import all_names, csv_text, sheets
+from sidetrip.reports.sheet import Stamp
 
 
 def revision(text: str) -> str:

@@ -73,12 +73,16 @@ def _stays(plan: Plan) -> Block:
     refusals = plan.allocation.refusals
     if not refusals:
         return Block("Who stays in", "Nobody who asked stays in.")
-    rows = tuple(
-        (refusal.strip, str(refusal.want), refusal.reason, "; or ".join(refusal.would_fit_if) or "-")
-        for refusal in refusals
-    )
-    answer = f"{_count(len(refusals), 'strip stays', 'strips stay')} in."
-    return Block("Who stays in", answer, ("strip", "want", "because", "would fit if"), rows)
+    rows = []
+    said: dict[tuple[str, tuple[str, ...]], str] = {}
+    for refusal in refusals:
+        answer = (refusal.reason, refusal.would_fit_if)
+        same = f"as {said[answer]}" if answer in said else ""
+        said.setdefault(answer, refusal.strip)
+        fits = "; or ".join(refusal.would_fit_if) or "nothing single that was tried"
+        rows.append((refusal.strip, str(refusal.want), same or refusal.reason, same or fits))
+    count = f"{_count(len(refusals), 'strip stays', 'strips stay')} in."
+    return Block("Who stays in", count, ("strip", "want", "because", "would fit if"), tuple(rows))
 
 
 def _costs(plan: Plan) -> Block:

@@ -1,0 +1,1 @@
+"""One file for each thing outside: files, the clock, the press. Nothing here decides."""

@@ -1,0 +1,158 @@
+"""The patch sheet: who goes where, the steps with what each takes away, the way back, and who stays in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any
+
+from sidetrip.graph.linemap import PlacedLoop
+from sidetrip.plan.patching import Step, StepKind, undo_steps
+from sidetrip.plan.planner import Plan
+from sidetrip.reports.sheet import Cell, Sheet, Stamp, Wording, count, errors_in, make_sheet, ports
+
+_PHASES: dict[StepKind, str] = {
+    "safety": "Make it safe",
+    "close": "Close the return strips, before anything feeds them",
+    "source": "Change the sources",
+    "cable": "Plug the cables",
+    "assign": "Assign the loops, and leave them OUT",
+    "prove": "Prove the loops",
+    "in": "Take the loops IN, one at a time",
+}
+
+_HEADER = ("part", "done", "order", "where", "item", "was", "becomes", "expect", "lost", "remark", "corrections")
+
+
+def patch_sheet(plan: Plan, stamp: Stamp) -> Sheet:
+    """Return the sheet that is ticked at the desk."""
+    words = Wording(plan)
+    back = undo_steps(plan.steps)
+    data: dict[str, Any] = {
+        "lead": _lead(plan, len(back)),
+        "errors": errors_in(plan),
+        "loops": [_stops(plan, loop) for loop in plan.allocation.loops],
+        "phases": [
+            {"title": _PHASES[kind], "steps": [_step(step, words) for step in steps]}
+            for kind, steps in groupby(plan.steps, key=lambda step: step.kind)
+        ],
+        "undo": [_undo(order, step, words) for order, step in enumerate(back, 1)],
+        "after": [
+            {"item": words(step.item), "back": words(step.undo)}
+            for step in reversed(plan.steps)
+            if step.kind == "safety"
+        ],
+        "refused": _refused(plan, words),
+        "ways_out": _ways_out(plan),
+        "kept": [{"ports": ports(keep.ports), "for": keep.for_} for keep in plan.show.keep],
+        "never": list(plan.show.never),
+        "spare": [words(port) for port in plan.allocation.spare],
+    }
+    return make_sheet("patch-sheet", "Patch sheet", stamp, data, _HEADER, _csv(plan, words))
+
+
+def _lead(plan: Plan, undone: int) -> str:
+    loops, refusals = plan.allocation.loops, plan.allocation.refusals
+    out = f"{count(len(loops), 'strip goes', 'strips go')} out" if loops else "Nothing goes out"
+    stay = f", {len(refusals)} that asked {'stays' if len(refusals) == 1 else 'stay'} in" if refusals else ""
+    if not plan.steps:
+        return f"{out}{stay}. There is nothing to patch and nothing to undo."
+    steps = f"{count(len(plan.steps), 'step')}, {undone} to undo"
+    return f"{out}{stay}. {steps}. Outputs stay muted until every loop is proven and IN."
+
+
+def _stops(plan: Plan, loop: PlacedLoop) -> dict[str, Any]:
+    """Return a loop as one row of stops; those outside the desk are marked."""
+    unit = plan.show.unit(loop.unit)
+    assert unit is not None, "a placed loop has a unit of the show"
+    if unit.kind == "computer":
+        channels = f"{ports(loop.unit_in)}, back on {ports(loop.unit_out)}"
+    else:
+        channels = "hardware, its own jacks"
+    chain = f"chain {loop.chain}" if loop.chain else "no chain"
+    width = "mono" if loop.legs == 1 else "stereo"
+    return {
+        "name": loop.name,
+        "stops": [
+            {"label": loop.strip, "detail": f"{loop.way} way, {width}", "outside": False},
+            {"label": ports(loop.send), "detail": "send", "outside": False},
+            {"label": loop.unit, "detail": f"{channels}; {chain}", "outside": True},
+            {"label": ports(loop.returns), "detail": "return", "outside": False},
+            {"label": loop.strip, "detail": "and on", "outside": False},
+        ],
+    }
+
+
+def _refused(plan: Plan, words: Wording) -> list[dict[str, Any]]:
+    """Return who stays in; neighbours with one and the same reason share it."""
+    alike = groupby(plan.allocation.refusals, key=lambda refusal: (refusal.reason, refusal.would_fit_if))
+    return [
+        {
+            "strips": [
+                {"strip": refusal.strip, "want": f"want {refusal.want}", "chain": refusal.chain or "no chain"}
+                for refusal in refusals
+            ],
+            "reason": words(reason),
+            "changes": [words(change) for change in changes],
+        }
+        for (reason, changes), refusals in alike
+    ]
+
+
+def _ways_out(plan: Plan) -> list[dict[str, str]]:
+    """Return what the recovery card may have no room for: every key, the order by hand, and what a dead unit does."""
+    recovery = plan.recovery
+    rows = [{"what": f"key {key.number}", "does": f"{key.label}: {', '.join(key.strips)}"} for key in recovery.keys]
+    if recovery.presses:
+        usual = plan.desk.bypass.key
+        order = (p.strip if p.key == usual else f"{p.strip} ({p.key})" for p in recovery.presses)
+        about = "" if recovery.seconds_by_hand is None else f"; about {recovery.seconds_by_hand:.0f} s in all"
+        rows.append({"what": "by hand, in this order", "does": ", ".join(order) + about})
+    for failure in recovery.failures:
+        fates = (("silent until OUT", failure.silent), ("passes", failure.passing), ("unknown", failure.unsure))
+        does = "; ".join(f"{fate}: {', '.join(strips)}" for fate, strips in fates if strips)
+        rows.append({"what": f"{failure.unit} dies", "does": does})
+    return rows
+
+
+def _step(step: Step, words: Wording) -> dict[str, Any]:
+    return {
+        "number": step.number,
+        "where": step.page,
+        "item": words(step.item),
+        "was": words(step.was),
+        "becomes": words(step.becomes),
+        "meter": "" if step.meter == "-" else words(step.meter),
+        "lost": words(step.lost),
+    }
+
+
+def _undo(order: int, step: Step, words: Wording) -> dict[str, Any]:
+    return {
+        "order": order,
+        "number": step.number,
+        "where": step.page,
+        "item": words(step.item),
+        "now": words(step.becomes),
+        "back": words(step.undo),
+    }
+
+
+def _csv(plan: Plan, words: Wording) -> Iterator[tuple[Cell, ...]]:
+    for step in plan.steps:
+        row = _step(step, words)
+        texts = tuple(row[key] for key in ("where", "item", "was", "becomes", "meter", "lost"))
+        yield ("step", "", step.number, *texts, "", "")
+    for order, step in enumerate(undo_steps(plan.steps), 1):
+        row = _undo(order, step, words)
+        yield ("undo", "", order, row["where"], row["item"], row["now"], row["back"], "", "", f"step {step.number}", "")
+    for loop in plan.allocation.loops:
+        way = f"send {ports(loop.send)}, {loop.unit}, return {ports(loop.returns)}"
+        chain = f"chain {loop.chain}" if loop.chain else "no chain"
+        yield ("going out", "", "", loop.way, loop.strip, "", way, "", "", chain, "")
+    for refusal in plan.allocation.refusals:
+        changes = ", or if ".join(words(change) for change in refusal.would_fit_if)
+        why = words(refusal.reason) + (f"; it would go out if {changes}" if changes else "")
+        yield ("staying in", "", "", "", refusal.strip, f"want {refusal.want}", "stays in", "", "", why, "")
+    for keep in plan.show.keep:
+        yield ("left alone", "", "", "", ports(keep.ports), "", "stays as it is", "", "", f"for {keep.for_}", "")
