@@ -15,6 +15,7 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation
+from sidetrip.plan.ways import current_choice
 
 StepKind = Literal["safety", "close", "source", "cable", "assign", "prove", "in"]
 
@@ -120,24 +121,39 @@ def _units_flat(show: Show, allocation: Allocation) -> list[_Draft]:
 
 
 def _closed_returns(show: Show, desk: Desk, allocation: Allocation) -> list[_Draft]:
-    drafts = []
-    for loop in _by_rank(allocation):
-        group = desk.group(loop.returns.group)
-        if group is None or group.strip is None or loop.way != "insert":
-            continue
-        strip = Ports(group.strip, loop.returns.first, loop.returns.last)
-        drafts.append(
-            _Draft(
-                "close",
-                "strip",
-                f"{group.strip} strip {_numbers(strip)}",
-                "open as delivered" if group.strip_open else "closed",
-                f"muted, off main and all sends, named RET {_numbers(strip)} CLOSED",
-                "the strip may move, no mix does",
-                undo="name and assigns as found, then unmute",
-            )
+    return [
+        _Draft(
+            "close",
+            "strip",
+            f"{strips.group} strip {_numbers(strips)}",
+            was,
+            f"muted, off main and all sends, named RET {_numbers(strips)} SHUT",
+            "the strip may move, no mix does",
+            undo="name and assigns as found, then unmute",
         )
-    return drafts
+        for loop in _by_rank(allocation)
+        for strips, was in fed_strips(show, desk, loop.returns)
+    ]
+
+
+def fed_strips(show: Show, desk: Desk, returns: Ports) -> list[tuple[Ports, str]]:
+    """Return the strips that return ports feed beside the loop, and how they are found.
+
+    Those are strips that belong to the port, and channel strips whose block takes these ports as its source.
+    """
+    found: list[tuple[Ports, str]] = []
+    group = desk.group(returns.group)
+    if group is not None and group.strip is not None:
+        was = "open as delivered" if group.strip_open else "as found"
+        found.append((Ports(group.strip, returns.first, returns.last), was))
+    for block in desk.blocks:
+        choice = block.choices[current_choice(block, show, desk)]
+        if block.feeds.group != "channel" or not isinstance(choice.from_, Ports) or not choice.from_.overlaps(returns):
+            continue
+        shift = block.covered(choice).first - choice.from_.first
+        first, last = max(returns.first, choice.from_.first), min(returns.last, choice.from_.last)
+        found.append((Ports("channel", first + shift, last + shift), "as found"))
+    return found
 
 
 def _numbers(ports: Ports) -> str:

@@ -65,7 +65,7 @@ class Ground:
 def survey(show: Show, desk: Desk, *, without_keep: int | None = None) -> Ground:
     """Find what is free. without_keep: leave out one keep by index, to learn what it costs."""
     taken = _taken(show, without_keep)
-    current = tuple(_current(block, show, desk) for block in desk.blocks)
+    current = tuple(current_choice(block, show, desk) for block in desk.blocks)
     allowed = tuple(
         tuple(
             index
@@ -93,7 +93,8 @@ def _taken(show: Show, without_keep: int | None) -> tuple[tuple[Ports, str], ...
     return tuple(sorted([*keeps, *still]))
 
 
-def _current(block: Block, show: Show, desk: Desk) -> int:
+def current_choice(block: Block, show: Show, desk: Desk) -> int:
+    """Return the choice a block has as the show finds it: what its inputs need, else as delivered."""
     needs = [index for index in chosen_source(block, show, desk) if index >= 0]
     return min(needs, default=0)
 
@@ -122,7 +123,7 @@ def _leg(
             return None
         if send.number - unit.out.first != returns.number - unit.back.first:
             return None
-        out, back = _at_jack(desk, allowed, send), _at_jack(desk, allowed, returns)
+        out, back = at_jack(desk, allowed, send), at_jack(desk, allowed, returns)
         return Leg(row, send, returns, unit.name, out, back) if out and back else None
     socket = desk.connection(unit.connects or "")
     if socket is None:
@@ -132,7 +133,7 @@ def _leg(
     return Leg(row, send, returns, unit.name, out, back) if out and back else None
 
 
-def _at_jack(desk: Desk, allowed: tuple[tuple[int, ...], ...], port: Port) -> tuple[Reach, ...]:
+def at_jack(desk: Desk, allowed: tuple[tuple[int, ...], ...], port: Port) -> tuple[Reach, ...]:
     """Return the settings under which a port still belongs to its jack; one without a setting if it always does."""
     for number, block in enumerate(desk.blocks):
         if _within(port, block.feeds):

@@ -1,0 +1,37 @@
+"""Strips that a return port feeds beside its loop: each must be closed before the port carries a return."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sidetrip.model.ports import Ports
+from sidetrip.plan.patching import fed_strips
+from sidetrip.plan.planner import make_plan
+from sidetrip.showfile.read import read_desk, read_show
+
+ROOT = Path(__file__).parents[3]
+DESK = read_desk((ROOT / "src/sidetrip/desks/32-strip-theatre.yaml").read_text(encoding="utf-8"), "desk.yaml")
+DEMO = read_show((ROOT / "demo/tin-lantern/show.yaml").read_text(encoding="utf-8"), "show.yaml").show
+
+
+def test_a_return_port_closes_the_strip_that_belongs_to_it() -> None:
+    """Aux inputs are return strips of the same number, open as delivered."""
+    assert fed_strips(DEMO, DESK, Ports("aux in", 3, 4)) == [(Ports("return", 3, 4), "open as delivered")]
+
+
+def test_a_jack_closes_the_channel_whose_block_takes_it() -> None:
+    """With channels 25-32 on the local inputs, local in 31 is also channel 31; on the stage box it is not."""
+    assert fed_strips(DEMO, DESK, Ports("local in", 31, 31)) == [(Ports("channel", 31, 31), "as found")]
+    elsewhere = DEMO.model_copy(update={"inputs": tuple(i for i in DEMO.inputs if i.port.group == "stage")})
+    assert fed_strips(elsewhere, DESK, Ports("local in", 31, 31)) == []
+
+
+def test_every_fed_strip_is_closed_before_a_source_or_cable_changes() -> None:
+    """In the demo's steps all strips are closed first, the hardware unit's channel among them."""
+    steps = make_plan(DEMO, DESK).steps
+    closed = [step for step in steps if step.kind == "close"]
+    assert "channel strip 31" in {step.item for step in closed}
+    later = [step.number for step in steps if step.kind in ("source", "cable", "assign", "in")]
+    assert max(step.number for step in closed) < min(later)
+    names = [step.becomes.rpartition("named ")[2] for step in closed]
+    assert all(len(name) <= DESK.name_length for name in names)
