@@ -50,7 +50,9 @@ def _findings() -> str:
     ]
     for severity in Severity:
         lines += ["", f"## {severity.value.capitalize()}s", "", "| Code | Meaning |", "| --- | --- |"]
-        lines += [f"| `{code}` | {kind.meaning} |" for code, kind in sorted(CATALOGUE.items()) if kind.severity is severity]
+        lines += [
+            f"| `{code}` | {kind.meaning} |" for code, kind in sorted(CATALOGUE.items()) if kind.severity is severity
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -65,7 +67,8 @@ def _commands() -> str:
         lines += ["", f"## sidetrip {name}", "", (sub.help or "").strip(), "", "| Word | Meaning |", "| --- | --- |"]
         for parameter in sub.params:
             words = parameter.opts[-1] if parameter.param_type_name == "option" else parameter.metavar or parameter.name
-            value = "" if parameter.param_type_name == "argument" or getattr(parameter, "is_flag", False) else parameter.metavar
+            bare = parameter.param_type_name == "argument" or getattr(parameter, "is_flag", False)
+            value = "" if bare else parameter.metavar
             text = getattr(parameter, "help", "") or ""
             lines.append(f"| `{' '.join(filter(None, (words, value)))}` | {text.strip()} |")
     return "\n".join(lines) + "\n"
@@ -87,12 +90,15 @@ def _show_keys() -> str:
         "## Processors of a chain",
         "",
         "A chain is a list of processors, each written `{kind: {setting: value}}`. "
-        "`delay_frames` declares a processor's delay at the show's rate, `lookahead_ms` adds to it, `load` is its share "
-        "of the unit from 0 to 1. A kind that may be late and declares nothing is unknown, never zero.",
+        "`delay_frames` declares a processor's delay at the show's rate, `lookahead_ms` adds to it, `load` is its "
+        "share of the unit from 0 to 1. A kind that may be late and declares nothing is unknown, never zero.",
         "",
         "| Kind | Settings |",
         "| --- | --- |",
-        *(f"| `{kind}` | {', '.join(f'`{own}`' for own in sorted(settings))} |" for kind, settings in PARAMETERS.items()),
+        *(
+            f"| `{kind}` | {', '.join(f'`{own}`' for own in sorted(settings))} |"
+            for kind, settings in PARAMETERS.items()
+        ),
     ]
     return "\n".join(lines) + "\n"
 
@@ -102,7 +108,8 @@ def _desk_keys() -> str:
         _HEAD + "# Keys of a desk file",
         "",
         "Copy a shipped desk type, change it, and name it in the show: `desk: {type: my-desk.yaml}`. "
-        "It is checked the same way. `standing` and `source` at the top hold for every figure that does not say otherwise.",
+        "It is checked the same way. `standing` and `source` at the top hold for every figure that does not say "
+        "otherwise.",
         *_models(Desk, "The top of the file"),
         "",
         "## Questions answered under `facts`",
@@ -161,7 +168,11 @@ def _form(field: FieldInfo) -> str:
     if field.description:
         return field.description
     bounds = {type(item).__name__.lower(): item for item in field.metadata}
-    limits = [f"{word} {getattr(bounds[key], key)}" for key, word in (("ge", "from"), ("gt", "above"), ("le", "to")) if key in bounds]
+    limits = [
+        f"{word} {getattr(bounds[key], key)}"
+        for key, word in (("ge", "from"), ("gt", "above"), ("le", "to"))
+        if key in bounds
+    ]
     return " ".join([_type(field.annotation), *limits])
 
 

@@ -66,7 +66,7 @@ CATALOGUE: Mapping[str, Kind] = MappingProxyType(
             # requests and loops
             request_twice="Two requests claim the same strip's one insert point.",
             never_passes="A path that must never pass a loop would pass one.",
-            musts_conflict="The musts cannot all be met; the smallest set that conflicts is named.",
+            musts_conflict="The musts cannot all be met; a set that conflicts is named, none of which can be spared.",
             loop_width="A loop must have as many sends as returns as its strip is wide.",
             loop_pair="A stereo loop must sit on an odd-even pair of one block, left on odd.",
             port_two_writers="Each desk input port has one writer and each card channel one meaning.",
@@ -91,6 +91,7 @@ CATALOGUE: Mapping[str, Kind] = MappingProxyType(
             ear_late="Somebody's ears get the sound later than the show allows.",
             picture_off="Sound and picture are further apart than viewers forgive.",
             heard_twice="One source arrives twice at one place, apart enough to be heard.",
+            paths_cut="There are more paths or pairs of arrivals than are followed; the loudest were kept.",
             request_refused="A strip that wants to go out stays in; the reason is given.",
             tie="Equal wants compete and the name decided; give them different wants.",
             group_key_missing="A bypass group has no single key on this desk.",

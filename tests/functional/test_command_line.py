@@ -363,7 +363,9 @@ def test_paper_is_written_whole_and_replaced(tmp_path: Path) -> None:
     paper = tmp_path / "paper"
     assert run("plan", str(DEMO), "--paper", str(paper)).returncode == 0
     names = sorted(path.name for path in paper.iterdir() if not path.name.startswith("."))
-    assert names == sorted(f"{stem}.{kind}" for stem in ("patch-sheet", "recovery-card", "timing-sheet") for kind in ("csv", "pdf"))
+    assert names == sorted(
+        f"{stem}.{kind}" for stem in ("patch-sheet", "recovery-card", "timing-sheet") for kind in ("csv", "pdf")
+    )
     assert all((paper / name).read_bytes().startswith(b"%PDF") for name in names if name.endswith(".pdf"))
     assert run("plan", str(DEMO), "--paper", str(paper)).returncode == 0
     other = tmp_path / "other"
@@ -386,7 +388,8 @@ def test_names_that_mean_something_to_the_reader_are_shown_as_typed(tmp_path: Pa
     file.write_text(
         f"sidetrip: 1\nshow: names\nsample_rate: 48000\ndesk: {{type: 32-strip theatre desk}}\n"
         f"units: [{{name: u, kind: computer, connects: card, aligns: all, buffer: 64}}]\ninputs:\n{inputs}\n"
-        f"mixes: [{{name: Main, kind: main, width: stereo}}]\noutputs: [{{name: PA, from: Main, port: local out 1-2}}]\n"
+        "mixes: [{name: Main, kind: main, width: stereo}]\n"
+        "outputs: [{name: PA, from: Main, port: local out 1-2}]\n"
         f"chains: {{c: []}}\nrequests:\n{requests}\n",
         encoding="utf-8",
     )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sidetrip.application.ports import DeskLibrary, ShowStore
-from sidetrip.errors import ShowUnreadable
+from sidetrip.errors import NoPlan, ShowUnreadable
 from sidetrip.findings import Finding, has_errors, ordered
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
@@ -54,18 +54,7 @@ def load_desk(
     source: Source | None = None,
 ) -> Desk:
     """Read a desk type by name, or a desk file by its path (beside a show: from its folder). Raises ShowUnreadable."""
-    shipped = library.text(name)
-    if shipped is not None:
-        text, file = shipped
-    elif name.endswith((".yaml", ".yml")):
-        file = store.beside(beside, name) if beside else name
-        text = store.read_text(file)
-    else:
-        remedy = nearest(name, library.names())
-        finding = Finding(
-            "desk-unknown", "desk / type", f"There is no desk type '{name}'", "", remedy, ("desk", "type")
-        )
-        raise ShowUnreadable(place([finding], source) if source else [finding])
+    text, file = _desk_text(store, library, name, beside, source)
     desk = read_desk(text, file)
     problems = check_desk(desk)
     if problems:
@@ -73,6 +62,26 @@ def load_desk(
 
         raise ShowUnreadable(place(problems, parse(text, file)))
     return desk
+
+
+def _desk_text(
+    store: ShowStore, library: DeskLibrary, name: str, beside: str | None, source: Source | None
+) -> tuple[str, str]:
+    shipped = library.text(name)
+    if shipped is not None:
+        return shipped
+    if name.endswith((".yaml", ".yml")):
+        file = store.beside(beside, name) if beside else name
+        try:
+            return store.read_text(file), file
+        except ShowUnreadable as error:
+            if [finding.code for finding in error.findings] != ["file-missing"]:
+                raise
+            what, values, remedy = f"There is no desk file '{name}'", f"looked for {file}", "Correct the path"
+    else:
+        what, values, remedy = f"There is no desk type '{name}'", "", nearest(name, library.names())
+    finding = Finding("desk-unknown", "desk / type", what, values, remedy, ("desk", "type"))
+    raise ShowUnreadable(place([finding], source) if source else [finding])
 
 
 def plan(
@@ -91,7 +100,10 @@ def plan(
         findings = ordered(place(check_show(show, loaded.desk), loaded.source))
     if has_errors(findings):
         raise ShowUnreadable(findings)
-    made = make_plan(show, loaded.desk, buffer_frames)
+    try:
+        made = make_plan(show, loaded.desk, buffer_frames)
+    except NoPlan as error:
+        raise NoPlan(place(error.findings, loaded.source)) from error
     return Planned(made, loaded.source, ordered((*findings, *place(made.findings, loaded.source))))
 
 
@@ -100,18 +112,36 @@ def new_show(
 ) -> tuple[tuple[str, ...], tuple[Finding, ...]]:
     """Start a show folder. Returns the paths written and how the input list was understood.
 
-    Raises ShowUnreadable for a desk or list that cannot be read, WouldOverwrite when the folder holds a show.
+    A desk file of one's own is copied beside the show, so that the folder can move. Raises ShowUnreadable for a desk
+    or list that cannot be read, WouldOverwrite when the folder holds a show.
     """
     from sidetrip.showfile.start import show_text
     from sidetrip.showfile.tables import read_input_list
 
     desk = load_desk(store, library, desk_name)
+    copied = _desk_beside(store, library, folder, desk_name)
     rows, notes = read_input_list(store.read_text(inputs_path), inputs_path, desk) if inputs_path else ((), ())
-    title = folder.rstrip("/").rpartition("/")[2] or "New show"
-    text = show_text(title, desk_name, desk, rows)
+    last = "".join(letter if letter.isprintable() else " " for letter in folder.rstrip("/").rpartition("/")[2]).strip()
+    title = "New show" if last in ("", ".", "..") else last
+    text = show_text(title, _last(desk_name) if copied is not None else desk_name, desk, rows)
     read_show(text, "show.yaml")  # what we write must read
-    files: Mapping[str, str] = {"show.yaml": text}
-    return store.create(folder, files), notes
+    return store.create(folder, {"show.yaml": text, **(copied or {})}), notes
+
+
+def _desk_beside(store: ShowStore, library: DeskLibrary, folder: str, desk_name: str) -> Mapping[str, str] | None:
+    """Return the desk file to put beside a new show, nothing in it if it is there; None for a shipped type."""
+    if library.text(desk_name) is not None:
+        return None
+    text = store.read_text(desk_name)
+    try:
+        there = store.read_text(store.beside(f"{folder}/show.yaml", _last(desk_name)))
+    except ShowUnreadable:
+        there = None
+    return {} if there == text else {_last(desk_name): text}
+
+
+def _last(path: str) -> str:
+    return path.rpartition("/")[2]
 
 
 __all__ = ["Loaded", "Planned", "load", "load_desk", "new_show", "plan"]

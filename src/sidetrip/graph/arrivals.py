@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from sidetrip.graph.linemap import Edge, Item, LineMap, Node, Place
+from sidetrip.graph.rings import nodes_on_rings
 from sidetrip.graph.span import Span, total
 
 if TYPE_CHECKING:
@@ -32,7 +33,11 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """One path. `base` is its time with every loop OUT; each loop in `loops` adds its own when IN."""
+    """One path. `base` is its time with every loop OUT; each loop in `loops` adds its own when IN.
+
+    route: the strips it passes, in order. microphone: the input through which it came into the desk, output: the last
+    output it left the desk by; both None for sound through air alone.
+    """
 
     source: str
     place: Place
@@ -41,21 +46,9 @@ class Arrival:
     base: Span
     level_db: float | None
     inverted: bool
-
-    @property
-    def microphone(self) -> str | None:
-        """The input through which it came into the desk, None for sound through air alone."""
-        return next((edge.end.name for edge in self.edges if edge.end.kind == "microphone"), None)
-
-    @property
-    def output(self) -> str | None:
-        """The last output it left the desk by, None for sound through air alone."""
-        return next((edge.end.name for edge in reversed(self.edges) if edge.end.kind == "sounding"), None)
-
-    @property
-    def route(self) -> tuple[str, ...]:
-        """The strips it passes, in order."""
-        return tuple(dict.fromkeys(edge.end.name for edge in self.edges if edge.end.kind == "strip"))
+    route: tuple[str, ...]
+    microphone: str | None
+    output: str | None
 
     def items(self) -> tuple[Item, ...]:
         """The parts of `base` that take time, in order."""
@@ -76,7 +69,7 @@ class Arrivals:
     def times(self, state: State) -> Times:
         """Return low and high times of every arrival in a state, in seconds, shape (arrivals,)."""
         active = np.array([loop not in state.out for loop in self.loops], dtype=bool)
-        dead = np.array([loop in state.dead for loop in self.loops], dtype=bool)
+        dead = np.array([loop in state.dead - state.out for loop in self.loops], dtype=bool)
         unknown = ~np.isfinite(self.loop_bounds[:, 1]) & active
         finite = np.where(np.isfinite(self.loop_bounds), self.loop_bounds, 0.0) * active[:, None]
         bounds = self.bases + self.passes @ finite
@@ -98,9 +91,14 @@ class Times:
         return (self.low + self.high) / 2
 
 
-def find_arrivals(line_map: LineMap) -> Arrivals:
-    """Enumerate all paths from sources to places. Paths through a ring are left out."""
-    ringed = {node for ring in line_map.rings for node in ring}
+def find_arrivals(line_map: LineMap, known: tuple[LineMap, Arrivals] | None = None) -> Arrivals:
+    """Enumerate all paths from sources to places. Paths through a ring are left out.
+
+    known: another line map with its arrivals. When only the times of loops differ, its paths are taken over.
+    """
+    if known is not None and _same_paths(known[0], line_map):
+        return replace(known[1], loop_bounds=_loop_bounds(line_map))
+    ringed = nodes_on_rings(line_map.rings, line_map.outgoing)
     by_node: defaultdict[Node, list[Place]] = defaultdict(list)
     for place in line_map.places:
         by_node[place.node].append(place)
@@ -117,11 +115,20 @@ def find_arrivals(line_map: LineMap) -> Arrivals:
         for loop in row.loops:
             passes[number, index[loop]] += 1
     bases = np.array([(row.base.low, row.base.high) for row in rows], dtype=float).reshape(-1, 2)
-    bounds = np.array([(t.delay.low, t.delay.high) for t in line_map.loops], dtype=float).reshape(-1, 2)
-    return Arrivals(tuple(rows), loops, passes, bases, bounds, len(rows) < MAX_ARRIVALS)
+    return Arrivals(tuple(rows), loops, passes, bases, _loop_bounds(line_map), len(rows) < MAX_ARRIVALS)
 
 
-def _leading_to(targets: set[Node], line_map: LineMap, ringed: set[Node]) -> set[Node]:
+def _same_paths(one: LineMap, other: LineMap) -> bool:
+    named = [time.loop for time in one.loops] == [time.loop for time in other.loops]
+    return named and one.edges == other.edges and one.places == other.places
+
+
+def _loop_bounds(line_map: LineMap) -> NDArray[np.float64]:
+    delays = [time.delay for time in line_map.loops]
+    return np.array([(delay.low, delay.high) for delay in delays], dtype=float).reshape(-1, 2)
+
+
+def _leading_to(targets: set[Node], line_map: LineMap, ringed: frozenset[Node]) -> set[Node]:
     incoming: defaultdict[Node, list[Node]] = defaultdict(list)
     for edge in line_map.edges:
         incoming[edge.end].append(edge.start)
@@ -156,6 +163,9 @@ def _arrival(source: str, place: Place, edges: tuple[Edge, ...]) -> Arrival:
         total(edge.delay for edge in edges),
         None if any(level is None for level in levels) else sum(level for level in levels if level is not None),
         sum(edge.inverted for edge in edges) % 2 == 1,
+        tuple(dict.fromkeys(edge.end.name for edge in edges if edge.end.kind == "strip")),
+        next((edge.end.name for edge in edges if edge.end.kind == "microphone"), None),
+        next((edge.end.name for edge in reversed(edges) if edge.end.kind == "sounding"), None),
     )
 
 

@@ -11,12 +11,12 @@ from sidetrip.graph.hops import Hops
 from sidetrip.graph.linemap import Edge, Item, LineMap, LoopTime, Node, Place, PlacedLoop
 from sidetrip.graph.rings import find_rings
 from sidetrip.graph.round_trip import UnitTime, chain_time, chain_time_on
-from sidetrip.graph.span import NOTHING, UNKNOWN, DelayKind, Span, span_of
+from sidetrip.graph.span import NOTHING, UNKNOWN, DelayKind, Span, span_of, total
 from sidetrip.graph.taps import tap_of
 from sidetrip.model.desk import Desk
 from sidetrip.model.figure import Figure
 from sidetrip.model.ports import Ports
-from sidetrip.model.show import Hearing, Input, Mix, Output, Show
+from sidetrip.model.show import LEGS, Hearing, Input, Mix, Output, Show
 from sidetrip.units import seconds_from_ms
 
 
@@ -76,8 +76,14 @@ class _Builder:
         label: str,
         level_db: float | None = 0.0,
         loop: str | None = None,
+        cause: str = "",
+        inverted: bool = False,
     ) -> None:
-        self.edges.append(Edge(start, end, delay, kind, label, level_db, loop=loop))
+        self.edges.append(Edge(start, end, delay, kind, label, level_db, inverted, loop, cause))
+
+    def _hop(self, start: Node, end: Node, kinds: tuple[str, str], label: str, level_db: float | None = 0.0) -> None:
+        """Add an edge that takes a hop of the desk, from one kind of place to another."""
+        self._edge(start, end, self.hop(*kinds), "fixed", label, level_db, cause=_desk(*kinds))
 
     def _ms(self, figure: Figure | None, where: str, what: str) -> Span:
         """Return a figure in ms as a span; nothing when not given, a finding when unknown."""
@@ -114,31 +120,39 @@ class _Builder:
     def _input(self, item: Input) -> None:
         where = f"inputs / {item.name}"
         # one port can feed several strips: they share what is connected there, under the name of the first
-        sharing = sorted(other.name for other in self.show.inputs if other.port == item.port)
-        microphone = Node("microphone", sharing[0])
-        if item.name == sharing[0]:
-            if not item.hears:
+        sharing = self._sharing(item)
+        microphone, first = Node("microphone", sharing[0].name), item.name == sharing[0].name
+        if first:
+            hears = {source: heard for other in reversed(sharing) for source, heard in other.hears.items()}
+            if not hears:
                 self._edge(Node("source", item.name), microphone, NOTHING, "fixed", item.name)
-            for source, hearing in sorted(item.hears.items()):
+            for source, hearing in sorted(hears.items()):
                 label = f"air, {source} to {item.name}"
                 air = self._air(hearing, source, where)
                 self._edge(Node("source", source), microphone, air, "acoustic", label, _level(hearing.db))
-        device = self._ms(item.device_ms, where, "The delay of its device")
-        own_port = Node("port", item.name)
-        self._edge(microphone, own_port, device, "fixed", f"{item.name}, before the desk")
+        given = [other.device_ms for other in (item, *sharing) if other.device_ms is not None]
+        one_device = all(figure == given[0] for figure in given)
+        own_port = Node("port", sharing[0].name if one_device else item.name)
+        if first or not one_device:
+            device = self._ms(given[0] if given else None, where, "The delay of its device")
+            self._edge(microphone, own_port, device, "fixed", f"{own_port.name}, before the desk")
         kind = self.show.kind(item.name)
-        self._edge(
-            own_port,
-            Node("strip", item.name),
-            self.hop(item.port.group, kind),
-            "fixed",
-            f"{item.port.group} to {kind}",
-        )
+        hop = self.hop(item.port.group, kind)
+        label, cause = f"{item.port.group} to {kind}", _desk(item.port.group, kind)
+        self._edge(own_port, Node("strip", item.name), hop, "fixed", label, cause=cause, inverted=item.inverted)
         self._stages(item.name, item.delay_ms, where)
         for target in sorted({*item.to, *([item.group] if item.group else [])}):
             into = self.show.mix(target)
             if into is not None and item.name not in into.from_:  # a send spelled out knows its level and tap
                 self._send(item.name, target, None, 0.0)
+
+    def _sharing(self, item: Input) -> list[Input]:
+        """Return all inputs that hang on the same ports, by name, the input itself among them."""
+        found, left = [item], [other for other in self.show.inputs if other.name != item.name]
+        for one in found:
+            found += [other for other in left if other.port.overlaps(one.port)]
+            left = [other for other in left if other not in found]
+        return sorted(found, key=lambda other: other.name)
 
     def _stages(self, strip: str, delay_ms: Figure | None, where: str) -> None:
         order = self._order(strip)
@@ -174,7 +188,7 @@ class _Builder:
         position = tap_of(self.desk, self.show.kind(strip), target, tap)
         start, end = Node("strip", strip, position), Node("strip", mix)
         label = f"{strip} to {mix}"
-        self._edge(start, end, self.hop(self.show.kind(strip), target), "fixed", label, level_db)
+        self._hop(start, end, (self.show.kind(strip), target), label, level_db)
 
     def _mix(self, mix: Mix) -> None:
         where = f"mixes / {mix.name}"
@@ -190,10 +204,10 @@ class _Builder:
         where = f"outputs / {output.name}"
         start = Node("strip", output.from_, len(self._order(output.from_)))
         port, sounding = Node("output", output.name), Node("sounding", output.name)
-        hop = self.hop(self.show.kind(output.from_), output.port.group)
+        kinds = self.show.kind(output.from_), output.port.group
         loop = self.output_loops.get(output.name)
         between = Node("output", output.name, 1)
-        self._edge(start, port, hop, "fixed", f"{output.from_} to {output.port}")
+        self._hop(start, port, kinds, f"{output.from_} to {output.port}")
         if loop is not None:
             self._edge(port, between, NOTHING, "measured", f"loop {loop.name}", loop=loop.name)
         else:
@@ -207,7 +221,7 @@ class _Builder:
 
     def _ears(self, mix: Mix, performer: str) -> None:
         where = f"mixes / {mix.name}"
-        ear = Node("place", mix.name)
+        ear = Node("place", mix.name, 1)  # a listener may carry the same name
         device = self._ms(mix.device_ms, where, "The delay of the ears")
         if mix.listens == "wedge":
             device = device + self._air(Hearing(m=mix.m), performer, where)
@@ -215,7 +229,10 @@ class _Builder:
         for output in outputs:
             self._edge(Node("sounding", output.name), ear, device, "fixed", f"{mix.name}, to the ear")
         if not outputs:
-            group = next(group.name for group in self.desk.ports if group.direction == "out" and group.jacks)
+            outs = sorted(
+                (group for group in self.desk.ports if group.direction == "out"), key=lambda own: not own.jacks
+            )
+            group = outs[0].name if outs else ""
             end = Node("strip", mix.name, len(self._order(mix.name)))
             self._edge(end, ear, self.hop(mix.kind, group) + device, "fixed", f"{mix.name}, to the ear")
         if performer in self.show.sources():
@@ -246,22 +263,27 @@ class _Builder:
                 start = Node("strip", loop.strip, self._order(loop.strip).index("insert"))
             else:
                 start = Node("output", loop.strip)
-            self._leak(start, Node("loop", loop.name), loop.returns, loop.name, self._loop_time(loop).delay)
+            there = total(item.delay for item in self._loop_time(loop).items[:-1])  # all but the desk's way back in
+            if loop.returns.group != loop.unit_out.group:
+                there = there + self.hop(loop.unit_out.group, loop.returns.group)
+            self._leak(start, Node("loop", loop.name), loop.returns, loop.name, there)
         for unit in self.show.units:
             if unit.out is None or unit.back is None:
                 continue
             time = self.unit_times[unit.name].span
             for output in self.show.outputs:
                 if output.port.overlaps(unit.out):
-                    self._leak(Node("output", output.name, 2), Node("unit", unit.name), unit.back, unit.name, time)
+                    back = _behind(unit.out, unit.back, output.port)
+                    through = Node("unit", unit.name, back.first if back != unit.back else 0)
+                    self._leak(Node("output", output.name, 2), through, back, unit.name, time)
 
     def _leak(self, start: Node, through: Node, returns: Ports, label: str, delay: Span) -> None:
         open_strips = [item for item in self.show.inputs if item.port.overlaps(returns)]
         if open_strips:
             self._edge(start, through, delay, "measured", f"{label}, out and back")
         for item in open_strips:
-            strip = Node("strip", item.name)
-            self._edge(through, strip, NOTHING, "fixed", f"{item.port}, open on {item.name}")
+            kinds = item.port.group, self.show.kind(item.name)
+            self._hop(through, Node("strip", item.name), kinds, f"{item.port}, open on {item.name}")
 
     def _loop_time(self, loop: PlacedLoop) -> LoopTime:
         unit = self.show.unit(loop.unit)
@@ -278,11 +300,16 @@ class _Builder:
         kind: DelayKind = "buffer" if unit.kind == "computer" else "fixed"
         items = [
             *hops[:1],
-            Item(f"{unit.name}, round trip", kind, unit_time.span),
-            Item(f"chain {loop.chain}", "chain", chain_time_on(unit, own, sharing)) if loop.chain else None,
+            Item(f"{unit.name}, round trip", kind, unit_time.span, f"the round trip of {unit.name}"),
             *hops[1:],
         ]
-        return LoopTime(loop.name, tuple(item for item in items if item is not None))
+        chain_span = chain_time_on(unit, own, sharing)
+        if loop.chain or chain_span.high > 0:  # an empty slot too waits for the slowest chain of an aligning unit
+            words = f"chain {loop.chain}" if loop.chain else "no chain, in step with the others"
+            aligned = unit.kind == "computer" and unit.aligns == "all"
+            cause = f"the slowest chain of {unit.name}" if aligned else f"the delay of {words} on {unit.name}"
+            items.insert(2, Item(words, "chain", chain_span, cause))
+        return LoopTime(loop.name, tuple(items))
 
     def _loop_hops(self, loop: PlacedLoop) -> list[Item]:
         """Return the desk's hop out first, then its hop back, and for an output what the loop stands in for."""
@@ -294,9 +321,11 @@ class _Builder:
             back = self.hop(loop.returns.group, "insert")
             if back_group != loop.returns.group:
                 back = self.hop(back_group, loop.returns.group) + back
+            ways = ("insert", loop.send.group, out_group), (back_group, loop.returns.group, "insert")
+            causes = [_desk(*dict.fromkeys(way)) for way in ways]
             return [
-                Item(f"insert to {loop.unit_in}", "fixed", out),
-                Item(f"{loop.unit_out} to insert", "fixed", back),
+                Item(f"insert to {loop.unit_in}", "fixed", out, causes[0]),
+                Item(f"{loop.unit_out} to insert", "fixed", back, causes[1]),
             ]
         output = self.show.output(loop.strip)
         assert output is not None, "an output way belongs to an output of the show"
@@ -307,6 +336,18 @@ class _Builder:
             Item(f"{output.from_} to {loop.unit_in}", "fixed", instead),
             Item(f"{loop.unit_out} to {output.port}", "fixed", self.hop(back_group, output.port.group)),
         ]
+
+
+def _desk(*places: str) -> str:
+    return f"the desk's delay from {' to '.join(places)}"
+
+
+def _behind(out: Ports, back: Ports, sent: Ports) -> Ports:
+    """Return the ports on which a unit gives back what is sent to it: channel by channel, but for a box of two."""
+    if len(out) != len(back) or len(out) <= LEGS["stereo"]:
+        return back
+    first, last = max(sent.first, out.first) - out.first, min(sent.last, out.last) - out.first
+    return Ports(back.group, back.first + first, back.first + last)
 
 
 def _level(figure: Figure | None) -> float | None:

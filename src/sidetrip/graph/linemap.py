@@ -30,7 +30,8 @@ class Edge:
     """From one node to the next.
 
     level_db: gain, None where unknown. loop: the loop that this edge passes when it is IN; then `delay` is what is
-    left when it is OUT, which is nothing.
+    left when it is OUT, which is nothing. cause: the figure that the delay comes from, in words, where other edges
+    take theirs from it too.
     """
 
     start: Node
@@ -41,15 +42,17 @@ class Edge:
     level_db: float | None = 0.0
     inverted: bool = False
     loop: str | None = None
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One part of a time, for the sheet that adds it up."""
+    """One part of a time, for the sheet that adds it up. cause: as for an edge."""
 
     label: str
     kind: DelayKind
     delay: Span
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)

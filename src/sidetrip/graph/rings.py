@@ -30,6 +30,31 @@ def find_rings(outgoing: Mapping[Node, tuple[Edge, ...]]) -> tuple[tuple[Node, .
             return tuple(sorted(rings))
 
 
+def nodes_on_rings(rings: tuple[tuple[Node, ...], ...], outgoing: Mapping[Node, tuple[Edge, ...]]) -> frozenset[Node]:
+    """Return every node on any ring: `find_rings` opens each edge once, and other rings may share it."""
+    ahead: dict[Node, set[Node]] = {}
+    behind: dict[Node, set[Node]] = {}
+    for node, edges in outgoing.items():
+        for edge in edges:
+            ahead.setdefault(node, set()).add(edge.end)
+            behind.setdefault(edge.end, set()).add(node)
+    found: set[Node] = set()
+    for ring in rings:
+        found |= _reach(ring[0], ahead) & _reach(ring[0], behind)
+    return frozenset(found)
+
+
+def _reach(start: Node, steps: Mapping[Node, set[Node]]) -> set[Node]:
+    reached: set[Node] = set()
+    waiting = [start]
+    while waiting:
+        node = waiting.pop()
+        if node not in reached:
+            reached.add(node)
+            waiting.extend(steps.get(node, ()))
+    return reached
+
+
 def _from_first_strip(ring: list[Node]) -> tuple[Node, ...]:
     start = ring.index(min([node for node in ring if node.kind == "strip"] or ring))
     return (*ring[start:], *ring[:start])

@@ -10,7 +10,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import Literal
 
-from sidetrip.graph.span import UNKNOWN, Span, span_of, total
+from sidetrip.graph.span import UNKNOWN, Span, span_of, total, weakest
 from sidetrip.model.figure import Standing
 from sidetrip.model.outboard import Processor, RoundTrip, Unit
 from sidetrip.units import seconds_from_frames, seconds_from_ms
@@ -42,27 +42,36 @@ class UnitTime:
 
 def unit_time(unit: Unit, buffer_frames: int | None, rate_hz: int) -> UnitTime:
     """Return the unit's own time at a buffer (None for hardware) and sample rate."""
-    if unit.kind == "hardware" and not unit.measured:
+    if unit.kind == "hardware":
         return UnitTime(span_of(unit.delay_ms, seconds_from_ms(1.0)), "hardware")
-    here = [point for point in unit.measured if point.rate == rate_hz]
-    points = here or list(unit.measured)
+    points = _believed(unit, rate_hz)
     by_buffer = _by_buffer(points)
     residual = _residual(by_buffer)
-    low, high, basis, standing = _frames(by_buffer, buffer_frames)
+    low, high, basis = _frames(by_buffer, buffer_frames)
     if low is None or high is None:
         return UnitTime(UNKNOWN, basis, residual)
-    if not here:
-        basis, standing = "other rate", "assumed"
-    spread = by_buffer[buffer_frames][1] - by_buffer[buffer_frames][0] if buffer_frames in by_buffer else 0.0
+    standing: Standing = "assumed"
+    if points[0].rate != rate_hz:
+        basis = "other rate"
+    elif basis == "measured":
+        here = [point for point in points if point.buffer == buffer_frames]
+        standing = weakest(point.round_trip_frames.standing or "proven" for point in here)
+    openings = [by_buffer[buffer_frames]] if buffer_frames in by_buffer else list(by_buffer.values())
+    spread = max(longest - shortest for shortest, longest in openings)
     span = Span(seconds_from_frames(low, rate_hz), seconds_from_frames(high, rate_hz), standing)
     return UnitTime(span, basis, residual, spread)
 
 
 def measured_buffers(unit: Unit, rate_hz: int) -> tuple[int, ...]:
-    """Return the buffers with a measured round trip at this rate, smallest first."""
-    return tuple(
-        sorted({point.buffer for point in unit.measured if point.rate == rate_hz and point.round_trip_frames.known})
-    )
+    """Return the buffers with a measured round trip, smallest first: at this rate, or else at the nearest."""
+    return tuple(sorted({point.buffer for point in _believed(unit, rate_hz)}))
+
+
+def _believed(unit: Unit, rate_hz: int) -> list[RoundTrip]:
+    """Return the points with a figure at this rate, or else at the one rate nearest to it; rates are never mixed."""
+    known = [point for point in unit.measured if point.round_trip_frames.known]
+    nearest = min((point.rate for point in known), key=lambda rate: (abs(rate - rate_hz), rate), default=rate_hz)
+    return [point for point in known if point.rate == nearest]
 
 
 def _by_buffer(points: list[RoundTrip]) -> dict[int | None, tuple[float, float]]:
@@ -95,15 +104,16 @@ def _residual(by_buffer: dict[int | None, tuple[float, float]]) -> float | None:
 
 def _frames(
     by_buffer: dict[int | None, tuple[float, float]], buffer_frames: int | None
-) -> tuple[float | None, float | None, Basis, Standing]:
+) -> tuple[float | None, float | None, Basis]:
     if buffer_frames in by_buffer:
         low, high = by_buffer[buffer_frames]
-        return low, high, "measured", "proven"
+        return low, high, "measured"
     line = _line(by_buffer)
     if line is None or buffer_frames is None:
-        return None, None, "one point" if by_buffer else "nothing", "unknown"
-    frames = max(line[0] + line[1] * buffer_frames, 0.0)
-    return frames, frames, "line", "assumed"
+        return None, None, "one point" if len(by_buffer) == 1 else "nothing"
+    frames = line[0] + line[1] * buffer_frames
+    either_way = max(high - low for low, high in by_buffer.values()) / 2  # openings differ at this buffer too
+    return max(frames - either_way, 0.0), max(frames + either_way, 0.0), "line"
 
 
 def chain_time(chain: tuple[Processor, ...], rate_hz: int) -> Span:
@@ -124,7 +134,9 @@ def chain_time_on(unit: Unit, own: Span, others: list[Span]) -> Span:
     A unit that aligns its chains makes each as late as the slowest; where that is unknown, the span runs from the
     chain's own time to the slowest one's and its standing is unknown only if the two differ.
     """
-    slowest = Span(max(span.low for span in (own, *others)), max(span.high for span in (own, *others)), own.standing)
+    every = (own, *others)
+    standing = weakest(span.standing for span in every)
+    slowest = Span(max(span.low for span in every), max(span.high for span in every), standing)
     if unit.aligns == "per chain" or unit.kind == "hardware":
         return own
     if unit.aligns == "all" or slowest.high == own.low:

@@ -33,11 +33,13 @@ class Span:
         return (self.low + self.high) / 2 if self.known else None
 
     def __add__(self, other: Span) -> Span:
-        return Span(self.low + other.low, self.high + other.high, weakest((self.standing, other.standing)))
+        same = self.standing == other.standing
+        standing = self.standing if same else weakest((self.standing, other.standing))
+        return Span(self.low + other.low, self.high + other.high, standing)
 
     def __neg__(self) -> Span:
-        """Return the span to add where a path leaves this one out; an unknown one takes away nothing known."""
-        return Span(-self.high if self.known else 0.0, -self.low, self.standing)
+        """Return the span to add where a path leaves this one out; unknown stays unknown, and takes back its low."""
+        return Span(-self.high, -self.low, self.standing) if self.known else Span(-self.low, math.inf, self.standing)
 
 
 NOTHING = Span(0.0, 0.0, "proven")
@@ -53,7 +55,8 @@ def total(spans: Iterable[Span]) -> Span:
     """Add spans up."""
     result = NOTHING
     for span in spans:
-        result = result + span
+        if span is not NOTHING:  # most stages of a strip
+            result = result + span
     return result
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
@@ -17,8 +18,11 @@ class Strict(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _empty_is_absent(cls, data: Any) -> Any:
-        """Read `key:` with nothing behind it as if the line were not there."""
-        return {key: value for key, value in data.items() if value is not None} if isinstance(data, dict) else data
+        """Read `key:` with nothing behind it as if the line were not there, if it is a key that could be there."""
+        if not isinstance(data, dict):
+            return data
+        known = {info.alias or name for name, info in cls.model_fields.items()}
+        return {key: value for key, value in data.items() if value is not None or key not in known}
 
 
 class WrittenInt(int):
@@ -33,11 +37,28 @@ class WrittenFloat(float):
     written: str
 
 
-def _as_text(value: Any) -> Any:
+def folded(text: str) -> str:
+    """Return text as names are compared: no space around it, letters with their accents in one piece."""
+    return unicodedata.normalize("NFC", text.strip())
+
+
+def _as_typed(value: Any) -> Any:
     written = getattr(value, "written", None)
     if written is not None:
         return written
-    return value.strip() if isinstance(value, str) else value
+    if not isinstance(value, str):
+        return value
+    text = value.strip()
+    if not text:
+        raise PydanticCustomError("name_empty", "is empty: write a word, or leave the key out")
+    if any(unicodedata.category(character) in ("Cc", "Zl", "Zp") for character in text):
+        raise PydanticCustomError("name_lines", "should be one line, without tabs or control characters")
+    return text
+
+
+def _as_name(value: Any) -> Any:
+    text = _as_typed(value)
+    return folded(text) if isinstance(text, str) else text
 
 
 def _as_bool(value: Any) -> Any:
@@ -58,7 +79,7 @@ def _as_tuple(value: Any) -> Any:
 
 _BOOLS = {"yes": True, "on": True, "true": True, "no": False, "off": False, "false": False}
 
-_LENGTH = re.compile(r"(?:(\d+)h)?(?:(\d+)m(?:in)?)?")
+_LENGTH = re.compile(r"(?:([0-9]{1,4})h)?(?:([0-9]{1,4})m(?:in)?)?")
 
 
 def _as_seconds(value: Any) -> Any:
@@ -68,7 +89,8 @@ def _as_seconds(value: Any) -> Any:
     raise PydanticCustomError("length", "a length is written like 2h30m or 95m")
 
 
-Name = Annotated[str, BeforeValidator(_as_text)]
+Name = Annotated[str, BeforeValidator(_as_name)]
+Typed = Annotated[str, BeforeValidator(_as_typed)]
 YesNo = Annotated[bool, BeforeValidator(_as_bool)]
 Whole = Annotated[int, BeforeValidator(_as_plain_number)]
 Decimal = Annotated[float, BeforeValidator(_as_plain_number)]

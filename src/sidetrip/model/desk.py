@@ -9,10 +9,11 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
 
 from sidetrip.model.base import Name, Names, Strict, Whole, YesNo
 from sidetrip.model.figure import Amount, AnyFact, Standing
-from sidetrip.model.ports import PortRun, Ports
+from sidetrip.model.ports import PortRun, Ports, parse_ports
 
 StripName = Literal["channel", "return", "group", "aux", "main", "matrix"]
 
@@ -48,10 +49,19 @@ class PortGroup(Strict):
     strip_open: YesNo = False
 
 
+def _source(value: Any) -> Any:
+    if value == "jacks" or isinstance(value, Ports):
+        return value
+    try:
+        return parse_ports(value if isinstance(value, str) else "")
+    except ValueError:
+        raise PydanticCustomError("source", "should be jacks, or ports written like 'card in 25-28'") from None
+
+
 class Choice(Strict):
     """One source that a block can take; `covers` is the part of the block that changes, all of it if left out."""
 
-    from_: PortRun | Literal["jacks"] = Field(alias="from")
+    from_: Annotated[Ports | Literal["jacks"], BeforeValidator(_source)] = Field(alias="from")
     covers: PortRun | None = None
 
 
@@ -127,7 +137,7 @@ class Desk(Strict):
     summary: Name
     standing: Standing = "assumed"
     source: Name
-    rates: tuple[Whole, ...]
+    rates: Annotated[tuple[Annotated[Whole, Field(ge=8000, le=768000)], ...], Field(min_length=1)]
     name_length: Whole = Field(ge=1, le=200)
     strips: Annotated[tuple[StripKind, ...], Field(min_length=1)]
     taps: dict[StripName, Name]

@@ -13,7 +13,9 @@ from sidetrip.model.base import Name, Strict, WrittenFloat, WrittenInt
 
 Standing = Literal["proven", "assumed", "unknown"]
 
-_RANGE = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s+to\s+([-+]?\d+(?:\.\d+)?)\s*")
+_RANGE = re.compile(r"([-+]?[0-9]+(?:\.[0-9]+)?)\s+to\s+([-+]?[0-9]+(?:\.[0-9]+)?)")
+_MOST = 10_000_000.0
+_MOST_DB = 200.0
 
 
 class Figure(Strict):
@@ -23,8 +25,8 @@ class Figure(Strict):
     standing: None means "as the file says", which is assumed unless the file says otherwise.
     """
 
-    low: float | None
-    high: float | None
+    low: float | None = None
+    high: float | None = None
     standing: Standing | None = None
     when: Name | None = None
     state: Name | None = None
@@ -46,7 +48,9 @@ class Figure(Strict):
         return f"{self.low:g}" if self.low == self.high else f"{self.low:g} to {self.high:g}"
 
 
-class _Spelled(Strict):
+class Spelled(Strict):
+    """A figure in a file with what is known about it."""
+
     is_: Any = Field(alias="is")
     standing: Standing | None = None
     when: Name | None = None
@@ -62,21 +66,31 @@ def bounds(value: Any) -> tuple[float | None, float | None]:
     if isinstance(value, str) and value.strip().lower() == "unknown":
         return None, None
     if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
-        return float(value), float(value)
-    match = _RANGE.fullmatch(value) if isinstance(value, str) else None
+        return _sane(float(value)), _sane(float(value))
+    match = _RANGE.fullmatch(value.strip()) if isinstance(value, str) else None
     if match:
         low, high = float(match[1]), float(match[2])
         if low <= high:
-            return low, high
+            return _sane(low), _sane(high)
         raise PydanticCustomError("range", "a range runs from low to high, like '2 to 4'")
     raise PydanticCustomError("figure", "a figure is a number, a range like '2 to 4', or unknown")
 
 
-def _read(value: Any) -> Any:
+def _sane(value: float) -> float:
+    if abs(value) > _MOST:
+        raise PydanticCustomError("figure_large", "should be no larger than {most}", {"most": f"{_MOST:,.0f}"})
+    return value
+
+
+def read_figure(value: Any) -> Figure:
+    """Read a figure as a file spells it: plain, or with what is known about it as {is: ..., standing: ...}.
+
+    Raises PydanticCustomError or ValidationError when it is none.
+    """
     if isinstance(value, Figure):
         return value
     if isinstance(value, dict):
-        spelled = _Spelled.model_validate(value)
+        spelled = Spelled.model_validate(value)
         low, high = bounds(spelled.is_)
         rest = {key: getattr(spelled, key) for key in ("when", "state", "source")}
         standing: Standing | None = "unknown" if low is None else spelled.standing
@@ -85,16 +99,22 @@ def _read(value: Any) -> Any:
     return Figure(low=low, high=high, standing="unknown" if low is None else None)
 
 
+def _level(figure: Figure) -> Figure:
+    if max(abs(figure.low or 0.0), abs(figure.high or 0.0)) > _MOST_DB:
+        raise PydanticCustomError("level", "should be between -{most} and {most} dB", {"most": f"{_MOST_DB:g}"})
+    return figure
+
+
 def _not_negative(figure: Figure) -> Figure:
     if figure.low is not None and figure.low < 0:
         raise PydanticCustomError("negative", "a time or distance cannot be below zero")
     return figure
 
 
-AnyFigure = Annotated[Figure, BeforeValidator(_read)]
-"""A figure of either sign: levels in dB."""
+AnyFigure = Annotated[Figure, BeforeValidator(read_figure), AfterValidator(_level)]
+"""A level in dB, of either sign."""
 
-Amount = Annotated[Figure, BeforeValidator(_read), AfterValidator(_not_negative)]
+Amount = Annotated[Figure, BeforeValidator(read_figure), AfterValidator(_not_negative)]
 """A figure that cannot be below zero: times, distances, counts."""
 
 
@@ -106,21 +126,20 @@ def figure(value: float, *, standing: Standing = "assumed", source: str | None =
 class Fact(Strict):
     """An answer in words about a desk, with its standing; `unknown` is an answer too."""
 
-    answer: Name
+    answer: Name = Field(alias="is")
     standing: Standing | None = None
     source: Name | None = None
 
 
 def _read_fact(value: Any) -> Any:
-    if isinstance(value, dict) and "is" in value:
-        rest = {key: item for key, item in value.items() if key != "is"}
-        return {"answer": value["is"], **rest}
-    if isinstance(value, dict | Fact):
+    if isinstance(value, dict):
+        return {**value, "standing": "unknown"} if value.get("is") == "unknown" else value
+    if isinstance(value, Fact):
         return value
     text = getattr(value, "written", value)
-    return {"answer": text, "standing": "unknown" if text == "unknown" else None}
+    return {"is": text, "standing": "unknown" if text == "unknown" else None}
 
 
 AnyFact = Annotated[Fact, BeforeValidator(_read_fact)]
 
-__all__ = ["Amount", "AnyFact", "AnyFigure", "Fact", "Figure", "Standing", "bounds", "figure"]
+__all__ = ["Amount", "AnyFact", "AnyFigure", "Fact", "Figure", "Spelled", "Standing", "bounds", "figure", "read_figure"]

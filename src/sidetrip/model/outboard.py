@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, ValidationError
 from pydantic_core import PydanticCustomError
 
 from sidetrip.model.base import Decimal, Name, Strict, Whole
-from sidetrip.model.figure import Amount, Figure, bounds
+from sidetrip.model.figure import Amount, Figure, read_figure
 from sidetrip.model.ports import PortRun
 
 
 class RoundTrip(Strict):
-    """One measured round trip with an empty chain: from the desk's send port to its return port, in frames."""
+    """One measured round trip with an empty chain, in frames: from the socket's way out to its way back.
+
+    The desk's own hops before and after (insert to card, card to insert) are not in it.
+    """
 
     buffer: Whole = Field(ge=1, le=65536)
     rate: Whole = Field(ge=8000, le=768000)
@@ -40,7 +43,7 @@ class Unit(Strict):
     out: PortRun | None = None
     back: PortRun | None = None
     aligns: Literal["all", "per chain", "unknown"] = "unknown"
-    buffer: Buffer | None = None
+    buffer: Buffer | None = Field(default=None, description="`auto`, or frames")
     measured: tuple[RoundTrip, ...] = ()
     delay_ms: Amount | None = None
     unpowered: Literal["passes", "silent", "unknown"] = "unknown"
@@ -91,40 +94,62 @@ class Processor(Strict):
     settings: dict[str, Any]
 
 
-def _number(value: Any, key: str) -> Figure:
-    low, high = bounds(value)
-    if low is not None and low < 0:
-        raise PydanticCustomError("negative", "{key} cannot be below zero", {"key": key})
-    standing: Literal["assumed", "unknown"] = "unknown" if low is None else "assumed"
-    return Figure(low=low, high=high, standing=standing)
+_SAID_TWICE = (("delay_frames", "lookahead_frames"), ("lookahead_frames", "lookahead_ms"))
+"""Settings that would declare one delay two ways."""
+
+
+def _number(kind: str, settings: dict[str, Any], key: str, otherwise: float | str) -> Figure:
+    try:
+        number = read_figure(settings.get(key, otherwise))
+    except PydanticCustomError as error:
+        raise _wrong(kind, key, error.message()) from error
+    except ValidationError as error:
+        raise _wrong(kind, key, "a figure in braces is written like {is: 64, standing: proven}") from error
+    if number.low is not None and number.low < 0:
+        raise _wrong(kind, key, "cannot be below zero")
+    return number if number.standing else number.model_copy(update={"standing": "assumed"})
+
+
+def _wrong(kind: str, key: str, why: str) -> PydanticCustomError:
+    return PydanticCustomError("processor_value", "{why}", {"kind": kind, "key": key, "why": why})
+
+
+def _not_a_processor(why: str) -> PydanticCustomError:
+    return PydanticCustomError("processor", "{why}", {"why": why})
 
 
 def _processor(value: Any) -> Any:
     if not isinstance(value, dict) or len(value) != 1:
-        raise PydanticCustomError("processor", "a processor is written like {{limiter: {{lookahead_frames: 64}}}}")
+        raise _not_a_processor("a processor is one kind with its settings, like {limiter: {lookahead_frames: 64}}")
     ((kind, settings),) = value.items()
     if kind not in PARAMETERS:
         raise PydanticCustomError("processor_kind", "'{kind}' is no kind of processor", {"kind": str(kind)})
-    if settings is None or settings is ...:
+    if settings is None:
         settings = {}
     if not isinstance(settings, dict):
-        raise PydanticCustomError("processor", "the settings of a processor are keys and values")
+        why = "should be keys and values, like {lookahead_frames: 64}"
+        raise PydanticCustomError("processor_settings", "{why}", {"kind": kind, "why": why})
     for key in settings:
         if key not in PARAMETERS[kind]:
             raise PydanticCustomError(
                 "processor_key", "'{key}' is no setting of '{kind}'", {"key": str(key), "kind": str(kind)}
             )
-    declared = settings.get("delay_frames", settings.get("lookahead_frames"))
-    if declared is None:
-        declared = 0 if kind in _SETTLED else "unknown"
+    settings = {key: item for key, item in settings.items() if item is not None}
+    for first, second in _SAID_TWICE:
+        if first in settings and second in settings:
+            raise _wrong(kind, second, f"says again what '{first}' says: keep one of the two")
     load = settings.get("load", 0.0)
     if isinstance(load, bool) or not isinstance(load, int | float) or not 0 <= load <= 1:
-        raise PydanticCustomError("load", "load is a share of the unit from 0 to 1")
+        raise _wrong(kind, "load", "should be a share of the unit from 0 to 1")
+    name = settings.get("name", kind)
+    if not isinstance(name, str | int | float):
+        raise _wrong(kind, "name", "should be text")
+    declared = "delay_frames" if "delay_frames" in settings else "lookahead_frames"
     return Processor(
         kind=kind,
-        name=str(settings.get("name", kind)),
-        delay_frames=_number(declared, "delay_frames"),
-        lookahead_ms=_number(settings.get("lookahead_ms", 0), "lookahead_ms"),
+        name=getattr(name, "written", str(name)),
+        delay_frames=_number(kind, settings, declared, 0 if kind in _SETTLED else "unknown"),
+        lookahead_ms=_number(kind, settings, "lookahead_ms", 0),
         load=float(load),
         settings={key: item for key, item in settings.items() if key not in ("delay_frames", "load", "name")},
     )

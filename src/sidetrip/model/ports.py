@@ -9,7 +9,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator
 from pydantic_core import PydanticCustomError
 
-_PORTS = re.compile(r"\s*(\D*?[a-z])\s+(\d{1,3})\s*(?:(?:-|–|&|/|\bto\b)\s*(\d{1,3})\s*)?", re.IGNORECASE)
+_PORTS = re.compile(r"(\D*?[a-z])\s+([0-9]{1,3})\s*(?:(?:-|–|&|/|\bto\b)\s*([0-9]{1,3}))?", re.IGNORECASE)
+_LONGEST = 80  # the pattern looks back and forth over runs of spaces, which no port name has
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -57,7 +58,8 @@ def parse_ports(text: str) -> Ports:
 
     Raises ValueError when the text is no run of ports or runs backwards.
     """
-    match = _PORTS.fullmatch(text)
+    words = text.strip()
+    match = _PORTS.fullmatch(words) if len(words) <= _LONGEST else None
     if not match:
         raise ValueError("ports are written like 'aux in 7-8' or 'stage 1'")
     first = int(match[2])

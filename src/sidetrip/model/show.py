@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
-from sidetrip.model.base import Decimal, Length, Name, Names, Strict, Whole
+from sidetrip.model.base import Decimal, Length, Name, Names, Strict, Typed, Whole, YesNo
 from sidetrip.model.desk import Hop, StripName
 from sidetrip.model.figure import Amount, AnyFigure
 from sidetrip.model.outboard import Chain, Unit
@@ -22,7 +22,7 @@ LEGS: dict[str, int] = {"mono": 1, "stereo": 2}
 class DeskChoice(Strict):
     """Which desk, and what is known better about this one than about its type."""
 
-    type: Name
+    type: Typed
     hops: tuple[Hop, ...] = ()
 
 
@@ -48,7 +48,11 @@ class Send(Strict):
 
 
 def _sends(value: Any) -> Any:
+    if isinstance(value, str | int | float):
+        value = (value,)
     if isinstance(value, tuple):
+        if any(isinstance(name, dict | tuple) for name in value):
+            raise PydanticCustomError("sends", "a list holds names only; with levels write {Name: {db: -6}}")
         return {getattr(name, "written", name): {} for name in value}
     if isinstance(value, dict):
         return {name: {} if send is None else send for name, send in value.items()}
@@ -59,7 +63,10 @@ Sends = Annotated[dict[Name, Send], BeforeValidator(_sends)]
 
 
 class Input(Strict):
-    """One input strip. A pair of ports makes it stereo. Without `ch` it sits on its port's own return strip."""
+    """One input strip. A pair of ports makes it stereo. Without `ch` it sits on its port's own return strip.
+
+    inverted: its polarity switch is in.
+    """
 
     name: Name
     port: PortRun
@@ -69,6 +76,7 @@ class Input(Strict):
     hears: dict[Name, Hearing] = Field(default_factory=dict)
     device_ms: Amount | None = None
     delay_ms: Amount | None = None
+    inverted: YesNo = False
 
 
 class Mix(Strict):
@@ -123,7 +131,7 @@ class Request(Strict):
     """A strip that wants to go out. want: must, or 1 to 9, 9 wanted most."""
 
     strip: Name
-    want: Annotated[int | str, BeforeValidator(_want)]
+    want: Annotated[int | str, BeforeValidator(_want), Field(description="`must`, or 1 to 9")]
     chain: Name | None = None
     unit: Name | None = None
     way: Way = "insert"
@@ -151,7 +159,7 @@ class Show(Strict):
     show: Name
     sample_rate: Whole = Field(ge=8000, le=768000)
     desk: DeskChoice
-    length: Length | None = None
+    length: Length | None = Field(default=None, description="like `2h30m`")
     clock: dict[str, Any] | None = None
     air: Air = Air()
     units: tuple[Unit, ...] = ()

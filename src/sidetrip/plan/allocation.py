@@ -5,6 +5,7 @@ Variables   s[r,u] request r goes out on unit u · z[b,c] block b takes choice c
             p[u,g] stereo loops, m[u,g] mono loops, h[g] pairs given to mono loops
 Rows        musts s = 1 · each request once · one choice a block · legs of a row: Σ p + h ≤ pairs, Σ m ≤ 2 h + singles
             a row is open for a unit only if a block choice brings it out, and one brings it back
+            a pinned port is a row of its own, free if its pin stays in · an output has its unit and its jacks alone
             Σ legs of the requests on a unit = legs placed · Σ load ≤ the unit's limit · hardware serves one
 Aims        served wants from 9 down to 1, never traded · ports that lose their source · low rows, units and names first
 """
@@ -17,12 +18,13 @@ from dataclasses import dataclass, field
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Request, Show
 from sidetrip.plan.program import Program
-from sidetrip.plan.ways import Ground, Leg, Setting
+from sidetrip.plan.rows import Row, port_rows, rows_of
+from sidetrip.plan.ways import Ground, Leg, Reach, Setting, at_jack
 
 Key = tuple[str, str]
 """A request by strip and way; names are unique within a way."""
 
-_NAMES_AT_ONCE = 16  # names decided in one aim: weights of powers of two stay exact in the solver
+_AT_ONCE = 2.0**16  # the largest weight in one aim: such sums stay exact in the solver
 
 
 def key_of(request: Request) -> Key:
@@ -31,18 +33,11 @@ def key_of(request: Request) -> Key:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """Legs that are alike: the same carrier row, open under the same settings for the same unit sets."""
-
-    pairs: tuple[tuple[int, int], ...]
-    singles: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Options:
     """What a show and its desk allow, before anybody chooses.
 
-    able: units that could serve a request. refused: reasons that no allocation can change.
+    able: units that could serve a request. refused: reasons that no allocation can change. protected: the path that
+    would pass a request's loop and must never pass one.
     """
 
     able: dict[Key, tuple[str, ...]]
@@ -50,17 +45,19 @@ class Options:
     requests: tuple[Request, ...]
     load: dict[Key, float]
     width: dict[Key, int]
+    protected: dict[Key, str]
 
 
 @dataclass(slots=True)
 class Built:
-    """The program with the names of its variables."""
+    """The program with the names of its variables. first_mono: rows of single ports, which cost no pair."""
 
     program: Program
     served: dict[tuple[Key, str], int]
     choices: dict[Setting, int]
     stereo: dict[tuple[str, int], int] = field(default_factory=dict)
     mono: dict[tuple[str, int], int] = field(default_factory=dict)
+    first_mono: set[int] = field(default_factory=set)
 
     def of(self, key: Key) -> dict[int, float]:
         """Return the sum of a request's variables: 1 when it is served."""
@@ -77,35 +74,6 @@ class Choice:
     mono: dict[tuple[str, int], int]
 
 
-def port_rows(ground: Ground) -> dict[tuple[int, int], dict[str, Leg]]:
-    """Return legs by carrier row and send port number, then by unit."""
-    by_port: defaultdict[tuple[int, int], dict[str, Leg]] = defaultdict(dict)
-    for leg in ground.legs:
-        by_port[leg.row, leg.send.number][leg.unit] = leg
-    return dict(sorted(by_port.items()))
-
-
-_Signature = tuple[int, tuple[tuple[str, tuple[tuple[Setting | None, ...], tuple[Setting | None, ...]]], ...]]
-
-
-def rows_of(ground: Ground, reserved: set[tuple[int, int]]) -> tuple[tuple[int, dict[str, Leg], Row], ...]:
-    """Group the legs that nobody has pinned: (carrier row, one leg by unit, pairs and singles by send number)."""
-    by_port = {place: legs for place, legs in port_rows(ground).items() if place not in reserved}
-    alike: defaultdict[_Signature, list[int]] = defaultdict(list)
-    example: dict[_Signature, dict[str, Leg]] = {}
-    for (row, number), legs in by_port.items():
-        signature = (row, tuple((unit, leg.signature) for unit, leg in sorted(legs.items())))
-        alike[signature].append(number)
-        example.setdefault(signature, legs)
-    groups: list[tuple[int, dict[str, Leg], Row]] = []
-    for signature, numbers in sorted(alike.items(), key=lambda item: (item[0][0], min(item[1]))):
-        together = set(numbers)
-        pairs = tuple((n, n + 1) for n in numbers if n % 2 == 1 and n + 1 in together)
-        paired = {n for pair in pairs for n in pair}
-        groups.append((signature[0], example[signature], Row(pairs, tuple(n for n in numbers if n not in paired))))
-    return tuple(groups)
-
-
 def build_program(
     show: Show, desk: Desk, ground: Ground, options: Options, *, with_loads: bool = True, musts: bool = True
 ) -> Built:
@@ -116,8 +84,15 @@ def build_program(
         for request in options.requests
         for unit in options.able[key_of(request)]
     }
-    used = sorted({reach.setting for leg in ground.legs for reach in (*leg.out, *leg.back) if reach.setting})
-    blocks = sorted({block for block, _ in used})
+    behind_outputs = {unit for (_, way), unit in served if way == "output"}
+    jacks = {
+        unit.name: [at_jack(desk, ground.allowed, port) for port in (*unit.out.each, *unit.back.each)]
+        for unit in show.units
+        if unit.out is not None and unit.back is not None and unit.name in behind_outputs
+    }
+    reaches = [reach for leg in ground.legs for reach in (*leg.out, *leg.back)]
+    reaches += [reach for ports in jacks.values() for each in ports for reach in each]
+    blocks = sorted({reach.setting[0] for reach in reaches if reach.setting})
     choices = {(block, choice): program.variable() for block in blocks for choice in ground.allowed[block]}
     built = Built(program, served, choices)
     for block in blocks:
@@ -128,19 +103,27 @@ def build_program(
             program.row(terms, int(musts and request.want == "must"), 1)
         elif musts and request.want == "must":
             program.row({}, 1, 1)
-    by_port = port_rows(ground)
-    reserved = _pinned(built, options, by_port)
-    _place_rows(built, options, rows_of(ground, reserved))
+    claims = _pinned(built, options, port_rows(ground))
+    _place_rows(built, options, rows_of(ground, set(claims)), claims)
+    _output_ways(built, show, options, jacks)
     _limits(built, show, options, with_loads=with_loads)
     return built
 
 
 def pinned_places(
-    request: Request, by_port: dict[tuple[int, int], dict[str, Leg]], unit: str
+    request: Request, by_port: dict[tuple[int, int], dict[str, Leg]], unit: str, width: int
 ) -> list[tuple[int, int]] | None:
-    """Return the legs (carrier row, send number) a request insists on, None when they do not belong together."""
+    """Return the legs (carrier row, send number) a request insists on.
+
+    None when they do not belong together, are not as many as the strip is wide, or a pair is not odd-even.
+    """
     if request.ports is None:
         return []
+    if any(
+        len(ports) != width or (width > 1 and not ports.odd_even)
+        for ports in (request.ports.send, request.ports.returns)
+    ):
+        return None
     pairs = list(zip(request.ports.send.each, request.ports.returns.each, strict=False))
     found = [
         place
@@ -148,24 +131,27 @@ def pinned_places(
         for place, legs in by_port.items()
         if unit in legs and legs[unit].send == send and legs[unit].returns == returns
     ]
-    return found if len(found) == len(request.ports.send) == len(request.ports.returns) else None
+    return found if len(found) == width else None
 
 
-def _pinned(built: Built, options: Options, by_port: dict[tuple[int, int], dict[str, Leg]]) -> set[tuple[int, int]]:
-    reserved: set[tuple[int, int]] = set()
+Claims = dict[tuple[int, int], dict[int, float]]
+"""By leg (carrier row, send number): the variables of the requests that are pinned to it."""
+
+
+def _pinned(built: Built, options: Options, by_port: dict[tuple[int, int], dict[str, Leg]]) -> Claims:
     claims: defaultdict[tuple[int, int], dict[int, float]] = defaultdict(dict)
     for request in options.requests:
-        if request.ports is None:
+        if request.ports is None or request.way != "insert":
             continue
         for unit in options.able[key_of(request)]:
             variable = built.served[key_of(request), unit]
-            for place in pinned_places(request, by_port, unit) or []:
-                reserved.add(place)
+            places = pinned_places(request, by_port, unit, options.width[key_of(request)])
+            if places is None:
+                built.program.row({variable: 1.0}, high=0)
+            for place in places or []:
                 claims[place][variable] = 1.0
                 _open(built, by_port[place][unit], {variable: 1.0}, 1.0)
-    for terms in claims.values():
-        built.program.row(terms, high=1)
-    return reserved
+    return dict(claims)
 
 
 def _open(built: Built, leg: Leg, users: dict[int, float], capacity: float) -> None:
@@ -180,21 +166,27 @@ def _open(built: Built, leg: Leg, users: dict[int, float], capacity: float) -> N
         built.program.row(terms, high=0)
 
 
-def _place_rows(built: Built, options: Options, rows: tuple[tuple[int, dict[str, Leg], Row], ...]) -> None:
+def _place_rows(built: Built, options: Options, rows: tuple[Row, ...], claims: Claims) -> None:
     program = built.program
     placed_stereo: defaultdict[str, dict[int, float]] = defaultdict(dict)
     placed_mono: defaultdict[str, dict[int, float]] = defaultdict(dict)
-    for number, (_, legs, row) in enumerate(rows):
-        half_used = program.variable(len(row.pairs))
+    users: defaultdict[tuple[int, int], dict[int, float]] = defaultdict(dict)
+    for number, row in enumerate(rows):
+        built.first_mono |= {number} if row.alone and not row.pairs else set()
+        half_used = program.variable(0 if row.alone else len(row.pairs))
         pair_terms, mono_terms = {half_used: 1.0}, {half_used: -2.0}
-        for unit, leg in sorted(legs.items()):
+        for unit, leg in sorted(row.legs.items()):
             stereo = built.stereo[unit, number] = program.variable(len(row.pairs))
-            mono = built.mono[unit, number] = program.variable(2 * len(row.pairs) + len(row.singles))
+            mono = built.mono[unit, number] = program.variable(row.most_mono)
             pair_terms[stereo] = mono_terms[mono] = 1.0
             placed_stereo[unit][stereo] = placed_mono[unit][mono] = 1.0
             _open(built, leg, {stereo: 2.0, mono: 1.0}, 2.0 * len(row.pairs) + len(row.singles))
+            for n in row.numbers if row.alone else ():
+                users[row.carrier, n] |= {stereo: 1.0, mono: 1.0}
         program.row(pair_terms, high=len(row.pairs))
         program.row(mono_terms, high=len(row.singles))
+    for place in sorted({*users, *claims}):
+        program.row({**users[place], **claims.get(place, {})}, high=1)
     free = [r for r in options.requests if r.ports is None and r.way == "insert"]
     for unit in sorted({unit for able in options.able.values() for unit in able}):
         for legs_wide, placed in ((2, placed_stereo[unit]), (1, placed_mono[unit])):
@@ -204,6 +196,22 @@ def _place_rows(built: Built, options: Options, rows: tuple[tuple[int, dict[str,
                     terms[built.served[key_of(request), unit]] = 1.0
             if terms:
                 program.row(terms, 0, 0)
+
+
+def _output_ways(built: Built, show: Show, options: Options, jacks: dict[str, list[tuple[Reach, ...]]]) -> None:
+    """Give an output its unit alone, with all jacks of the unit left at their jacks."""
+    for unit in show.units:
+        outputs = {index: 1.0 for (key, own), index in built.served.items() if own == unit.name and key[1] == "output"}
+        if not outputs:
+            continue
+        built.program.row(outputs, high=1)
+        for (key, own), index in built.served.items():
+            if own == unit.name and key[1] != "output":
+                built.program.row({**outputs, index: 1.0}, high=1)
+        for reaches in jacks[unit.name]:
+            if all(reach.setting is not None for reach in reaches):
+                opening = {built.choices[reach.setting]: -1.0 for reach in reaches if reach.setting is not None}
+                built.program.row({**outputs, **opening}, high=0)
 
 
 def _limits(built: Built, show: Show, options: Options, *, with_loads: bool) -> None:
@@ -252,24 +260,35 @@ def solve(built: Built, options: Options, ground: Ground, desk: Desk) -> Choice 
 
 def _last_aims(built: Built, options: Options) -> list[dict[int, float]]:
     """Make the answer unique: names early in the alphabet, then units, then low rows, then early choices."""
-    aims: list[dict[int, float]] = []
     names = [key_of(request) for request in options.requests if request.want != "must"]
-    for start in range(0, len(names), _NAMES_AT_ONCE):
-        batch = names[start : start + _NAMES_AT_ONCE]
-        aims.append(
-            {index: 2.0 ** (len(batch) - 1 - place) for place, key in enumerate(batch) for index in built.of(key)}
-        )
+    aims = _in_order([(built.of(key), 1) for key in names])
     units = sorted({unit for _, unit in built.served})
     if len(units) > 1:
-        for start in range(0, len(options.requests), _NAMES_AT_ONCE):
-            batch = [key_of(request) for request in options.requests[start : start + _NAMES_AT_ONCE]]
-            rank = {
-                (key, unit): place * len(units) + number
-                for place, key in enumerate(batch)
-                for number, unit in enumerate(units)
-            }
-            aims.append({index: -float(rank[pair]) for pair, index in built.served.items() if rank.get(pair)})
-    low = {index: -2.0 * row for (_, row), index in built.stereo.items() if row}
-    low |= {index: -float(row) for (_, row), index in built.mono.items() if row}
-    early = {index: -float(choice + 10 * block) for (block, choice), index in built.choices.items() if choice + block}
-    return [aim for aim in (*aims, low, early) if aim]
+        later = [
+            {index: -float(units.index(unit)) for (own, unit), index in built.served.items() if own == key_of(request)}
+            for request in options.requests
+        ]
+        aims += _in_order([(terms, len(units) - 1) for terms in later])
+    upper = built.program.upper
+    for placed, first in ((built.stereo, set[int]()), (built.mono, built.first_mono)):
+        by_row = sorted(placed.items(), key=lambda item: (item[0][1] not in first, item[0][1], item[0][0]))
+        aims += _in_order([({index: 1.0}, int(upper[index])) for _, index in by_row])
+    blocks: defaultdict[int, dict[int, float]] = defaultdict(dict)
+    for (block, choice), index in built.choices.items():
+        blocks[block][index] = -float(choice)
+    aims += _in_order([(terms, int(-min(terms.values()))) for _, terms in sorted(blocks.items())])
+    return [aim for aim in aims if any(aim.values())]
+
+
+def _in_order(wishes: list[tuple[dict[int, float], int]]) -> list[dict[int, float]]:
+    """Return aims that put each wish before all later ones; a wish is a sum with its range, several share an aim."""
+    aims: list[dict[int, float]] = []
+    scale = 1.0
+    for terms, span in reversed(wishes):
+        if not aims or scale * (span + 1) > _AT_ONCE:
+            aims.append({})
+            scale = 1.0
+        for index, weight in terms.items():
+            aims[-1][index] = aims[-1].get(index, 0.0) + weight * scale
+        scale *= span + 1
+    return aims[::-1]

@@ -10,9 +10,10 @@ from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Request, Show
-from sidetrip.plan.allocation import Choice, Options, build_program, key_of, pinned_places, port_rows, rows_of, solve
+from sidetrip.plan.allocation import Choice, Options, build_program, key_of, pinned_places, solve
 from sidetrip.plan.options import find_options
 from sidetrip.plan.reasons import Refusal, conflict, rank, refusals_of, ties
+from sidetrip.plan.rows import port_rows, rows_of
 from sidetrip.plan.ways import Ground, Leg, Reach, Setting, survey
 
 
@@ -50,14 +51,17 @@ def allocate(show: Show, desk: Desk) -> Allocation:
     settings = tuple(_setting(desk, ground, setting) for setting in choice.settings if ground.lost(desk, setting))
     refusals, findings = refusals_of(show, desk, ground, options, choice, loops)
     return Allocation(
-        loops, refusals, settings, _spare(desk, choice, ground, loops), (*findings, *ties(options, choice))
+        loops,
+        refusals,
+        settings,
+        _spare(desk, choice, ground, loops),
+        (*findings, *ties(show, desk, ground, options, choice)),
     )
 
 
 def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice) -> list[PlacedLoop]:
     """Give the chosen requests ports by number: musts and high wants first, on the lowest that fit."""
     by_port = port_rows(ground)
-    reserved: set[tuple[int, int]] = set()
     loops: list[PlacedLoop] = []
     free: list[Request] = []
     for request in sorted(options.requests, key=rank):
@@ -67,29 +71,28 @@ def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Cho
         if request.way == "output":
             loops.append(_output_loop(show, request, unit))
         elif request.ports is not None:
-            places = pinned_places(request, by_port, unit)
+            places = pinned_places(request, by_port, unit, options.width[key_of(request)])
             assert places is not None
-            reserved.update(places)
             loops.append(_loop(request, choice, [by_port[place][unit] for place in places]))
         else:
             free.append(request)
     all_pinned = {
         place
         for request in options.requests
-        if request.ports is not None
+        if request.ports is not None and request.way == "insert"
         for unit in options.able[key_of(request)]
-        for place in pinned_places(request, by_port, unit) or []
+        for place in pinned_places(request, by_port, unit, options.width[key_of(request)]) or []
     }
     rows = rows_of(ground, all_pinned)
-    pairs = {number: list(row.pairs) for number, (_, _, row) in enumerate(rows)}
-    singles = {number: list(row.singles) for number, (_, _, row) in enumerate(rows)}
+    pairs = {number: list(row.pairs) for number, row in enumerate(rows)}
+    singles = {number: list(row.singles) for number, row in enumerate(rows)}
     left_stereo, left_mono = dict(choice.stereo), dict(choice.mono)
     for request in sorted(free, key=lambda r: (-options.width[key_of(r)], rank(r))):
         unit = choice.served[key_of(request)]
         left = left_stereo if options.width[key_of(request)] == 2 else left_mono
         number = min(row for (own, row), count in left.items() if own == unit and count > 0)
         left[unit, number] -= 1
-        carrier_row = rows[number][0]
+        carrier_row = rows[number].carrier
         if options.width[key_of(request)] == 2:
             numbers = list(pairs[number].pop(0))
         else:
@@ -159,6 +162,6 @@ def _spare(desk: Desk, choice: Choice, ground: Ground, loops: tuple[PlacedLoop, 
         leg.returns
         for leg in ground.legs
         if leg.returns not in used
-        and all(any(r.setting in choice.settings for r in reaches) for reaches in (leg.out, leg.back))
+        and all(any(r.setting in (None, *choice.settings) for r in reaches) for reaches in (leg.out, leg.back))
     }
     return tuple(str(port) for port in sorted(spare))

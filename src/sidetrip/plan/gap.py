@@ -11,6 +11,7 @@ from sidetrip.units import frames_from_seconds, ms_from_seconds
 MeetingClass = Literal["electrical", "two microphones", "two loudspeakers", "main and sub", "picture"]
 Verdict = Literal["together", "apart", "alone", "cannot tell"]
 
+FUSED_FROM_S = 0.005
 FUSED_S = 0.030
 LOUDSPEAKERS_S = 0.001
 
@@ -64,8 +65,9 @@ def sentence(
     if kind == "main and sub":
         assert ways.crossover_hz is not None
         angle = abs(gap.typical) * ways.crossover_hz * 360
-        effect = "they add up" if together else "a weak kick and a hole around the crossover"
-        trap = ", though the angle looks right: it is a whole cycle late" if not together and _near_cycle(angle) else ""
+        effect = "they add up" if together else f"{_crossover_loss(angle)} where both are alike loud"
+        late = not together and _near_cycle(angle)
+        trap = ", though the angle looks right: it is a whole cycle late" if late else ""
         lead = f"{ways.two} comes {ms} after {ways.one} at {ways.place}{when}"
         return f"{lead}: {angle:.0f}° at {ways.crossover_hz:g} Hz, {effect}{trap}."
     if kind == "two loudspeakers":
@@ -78,9 +80,10 @@ def sentence(
             frames = frames_from_seconds(abs(gap.typical), rate_hz)
             return f"{source} comes {where} by two ways, together within {frames:.1f} frames."
         return f"{source} is heard twice {where}, {ms} apart{when}: hollow{comb}."
+    both = f"{source} through {ways.one} and {ways.two}"
     if together:
-        return f"{source} through {ways.one} and {ways.two} meets {where} as the distance between them makes it."
-    return f"{source} through {ways.one} and {ways.two} meets {where} {ms} apart{when}: thin{comb}."
+        return f"{both} meets {where} no further apart than the distance between them makes it."
+    return f"{both} meets {where} {ms} apart{when}: thin{comb}."
 
 
 def _telling(gaps: list[Gap]) -> tuple[Gap, str]:
@@ -93,6 +96,14 @@ def _telling(gaps: list[Gap]) -> tuple[Gap, str]:
     if inside.verdict == "together" and outside.verdict == "apart":
         return outside, " when all loops are OUT, together while they are IN"
     return inside, ""
+
+
+def _crossover_loss(angle: float) -> str:
+    """Say how far the sum of two equal sounds is below the aligned sum at the crossover: 20 log |cos(angle / 2)|."""
+    remains = abs(math.cos(math.radians(angle / 2)))
+    if remains < 0.03:
+        return "nothing left at the crossover"
+    return f"{-20 * math.log10(remains):.1f} dB lost at the crossover"
 
 
 def _near_cycle(angle: float) -> bool:
@@ -110,11 +121,11 @@ def _comb(null_hz: float | None, ripple_db: float | None) -> str:
 
 def picture_sentence(output: str, gaps: list[Gap]) -> str:
     """Say where sound stands to its picture at an output, and what to dial."""
-    gap = gaps[0]
-    if gap.verdict == "cannot tell":
-        return f"Whether sound and picture meet at {output} cannot be told: a delay on the way is unknown."
+    if gaps[0].verdict == "cannot tell":
+        return f"Whether sound and picture meet at {output} cannot be told: too little is known of a delay on the way."
+    gap, when = _telling(gaps)
     lag = ms_from_seconds(gap.typical)
-    words = f"Sound reaches {output} {abs(lag):.1f} ms {'before' if lag > 0 else 'after'} its picture"
+    words = f"Sound reaches {output} {abs(lag):.1f} ms {'before' if lag > 0 else 'after'} its picture{when}"
     if gap.verdict == "together":
         return f"{words}; viewers will not notice."
     remedy = f"delay the sound at the encoder by {lag:.1f} ms" if lag > 0 else f"delay the picture by {-lag:.1f} ms"

@@ -5,7 +5,6 @@ Each is a finding with a code of its own. They do not trust the allocation: they
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator
 
@@ -16,15 +15,14 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Show
 from sidetrip.plan.protect import never_passed
-
-_VOICE_ALARM = re.compile(r"\b(voice.?alarm|evac\w*|emergency)\b", re.IGNORECASE)
+from sidetrip.showfile.check_strips import is_voice_alarm
 
 
 def check_plan(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: LineMap) -> list[Finding]:
     """Return every rule that these loops break."""
     return [
         *_widths(show, loops),
-        *_pairs(desk, loops),
+        *_pairs(show, desk, loops),
         *_writers(show, loops),
         *_rings(show, line_map),
         *_heard_twice(show, loops),
@@ -55,7 +53,7 @@ def check_requests(show: Show, desk: Desk) -> list[Finding]:
         )
         found += [
             *_widths(show, (loop,)),
-            *_pairs(desk, (loop,)),
+            *_pairs(show, desk, (loop,)),
             *_heard_twice(show, (loop,)),
             *_kept(show, loop),
         ]
@@ -86,7 +84,8 @@ def _finding(show: Show, code: str, strip: str, what: str, values: str, remedy: 
 
 def _widths(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
     for loop in loops:
-        wide = show.legs(loop.strip)
+        output = show.output(loop.strip) if loop.way == "output" else None
+        wide = len(output.port) if output is not None else show.legs(loop.strip)
         counts = (len(loop.send), len(loop.returns), len(loop.unit_in), len(loop.unit_out))
         if any(count != wide for count in counts):
             values = f"strip {wide}, send {loop.send}, return {loop.returns}"
@@ -94,7 +93,7 @@ def _widths(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
             yield _finding(show, "loop-width", loop.strip, "Sends, returns and strip differ in width", values, remedy)
 
 
-def _pairs(desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
+def _pairs(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
     for loop in loops:
         if loop.legs != 2:
             continue
@@ -102,13 +101,8 @@ def _pairs(desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
             split = [block for block in desk.blocks if _partly(ports, block.feeds)]
             if not ports.odd_even or split:
                 remedy = "Use 1-2, 3-4, 5-6 and so on: left on the odd port"
-                yield Finding(
-                    "loop-pair",
-                    f"loop {loop.strip}",
-                    "A stereo loop sits across odd-even pairs",
-                    str(ports),
-                    remedy,
-                )
+                what = "A stereo loop sits across odd-even pairs"
+                yield _finding(show, "loop-pair", loop.strip, what, str(ports), remedy)
 
 
 def _partly(ports: Ports, block: Ports) -> bool:
@@ -131,6 +125,9 @@ def _writers(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
         for port in keep.ports.each:
             writers[port].append(keep.for_)
             meanings[port].append(keep.for_)
+    for output in show.outputs:
+        for port in output.port.each:
+            meanings[port].append(output.name)
     for table, what in ((writers, "A desk input has two writers"), (meanings, "A port has two meanings")):
         clashes = {
             port: names for port, names in table.items() if len(names) > 1 and any(n.startswith("loop ") for n in names)
@@ -164,7 +161,10 @@ def _kept(show: Show, loop: PlacedLoop) -> Iterator[Finding]:
 
 def _rings(show: Show, line_map: LineMap) -> Iterator[Finding]:
     for ring in line_map.rings:
-        remedy = "Mute and unassign the return's own strip, or take it out of the mix: it feeds back"
+        outside = any(node.kind in ("loop", "unit") for node in ring)
+        remedy = "Take one of these mixes out of the other: it feeds back"
+        if outside:
+            remedy = "Mute and unassign the return's own strip, or take it out of the mix: it feeds back"
         words = ring_words(ring)
         yield Finding(
             "ring",
@@ -172,7 +172,16 @@ def _rings(show: Show, line_map: LineMap) -> Iterator[Finding]:
             "A ring: the signal reaches itself again and feeds back; it has no arrival time",
             words,
             remedy,
+            _place(show, ring[0].name),
         )
+
+
+def _place(show: Show, strip: str) -> tuple[str | int, ...]:
+    """Return where a strip stands in the file."""
+    for section, names in (("inputs", [i.name for i in show.inputs]), ("mixes", [m.name for m in show.mixes])):
+        if strip in names:
+            return (section, names.index(strip))
+    return ()
 
 
 def _heard_twice(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
@@ -238,16 +247,11 @@ def _bypasses(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator
 
 
 def _protected(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
-    passed = never_passed(show, desk)
+    passed = never_passed(show, desk, ((loop.strip, loop.way) for loop in loops))
     for loop in loops:
         name = passed.get((loop.strip, loop.way))
         if name is not None:
-            alarm = bool(_VOICE_ALARM.search(name))
+            alarm = is_voice_alarm(name)
             remedy = "Take the loop off this strip, or the path out of this mix"
             what = f"'{name}' would pass this loop"
             yield _finding(show, "voice-alarm-loop" if alarm else "never-passes", loop.strip, what, "", remedy)
-
-
-def refused_alarm(name: str) -> bool:
-    """Tell whether a protected path is a voice alarm by its name."""
-    return bool(_VOICE_ALARM.search(name))

@@ -3,11 +3,11 @@
 Classes and limits
 electrical        one microphone, two ways to one place: together within half a frame
 two microphones   together when no further apart than their own distance makes them, within half a frame
-two loudspeakers  together within 1 ms; heard as one up to 30 ms (Haas 1951 found fusion from 5 to 35 ms)
+two loudspeakers  together within 1 ms, and heard as one from 5 to 30 ms (Haas 1951 found fusion from 5 to 35 ms)
 main and sub      together within 45° at the crossover, that is 1 / (8 · crossover)
 ear and body      own voice through the head against own ears: limits of the show, judged in `ears`
 picture           sound at most 45 ms early or 125 ms late (ITU-R BT.1359-1, detectability)
-Pairs more than 25 dB apart ripple less than 1 dB and are dropped.
+Arrivals more than 25 dB below the loudest of their source ripple less than 1 dB and are dropped.
 """
 
 from __future__ import annotations
@@ -16,13 +16,14 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from sidetrip.graph.arrivals import Arrival, Arrivals, State, Times
 from sidetrip.graph.linemap import LineMap
-from sidetrip.graph.span import total
 from sidetrip.model.show import Show
 from sidetrip.plan.comb import null_hz, ripple
 from sidetrip.plan.gap import (
+    FUSED_FROM_S,
     FUSED_S,
     LOUDSPEAKERS_S,
     Gap,
@@ -32,8 +33,11 @@ from sidetrip.plan.gap import (
 )
 from sidetrip.plan.meeting import Meeting, harm
 from sidetrip.plan.pictures import find_pictures
+from sidetrip.plan.spread import Part, bounds_of, deciding, figures_of, parts_of
 
 DROP_DB = 25.0
+EQUAL_DB = 1.0
+MAX_WAYS = 24
 ELECTRICAL_FRAMES = 0.5
 
 
@@ -49,57 +53,106 @@ class _Pair:
 _InOut = tuple[tuple[State, Times], tuple[State, Times]]
 
 
-def find_meetings(show: Show, line_map: LineMap, arrivals: Arrivals, states: tuple[State, ...]) -> tuple[Meeting, ...]:
-    """Return every meeting, one for each cause, the worst first."""
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """How much was compared: `left_out` arrivals were too many beside `most` louder ones of their source and place."""
+
+    left_out: int
+    most: int
+
+
+def find_meetings(
+    show: Show, line_map: LineMap, arrivals: Arrivals, states: tuple[State, ...]
+) -> tuple[tuple[Meeting, ...], Compared]:
+    """Return every meeting, one for each cause, the worst first, and how much was compared for them."""
     all_in, all_out = states[0], State("all OUT", "all out", out=frozenset(arrivals.loops))
     times = (all_in, arrivals.times(all_in)), (all_out, arrivals.times(all_out))
-    rows: defaultdict[tuple[str, str], list[int]] = defaultdict(list)
-    skipped = {
-        edge.start.name for edge in line_map.edges if edge.start.kind == "sounding" and _is_ear(line_map, edge.end.name)
-    }
+    loops = {time.loop: time for time in line_map.loops}
+    rows: defaultdict[tuple[str, str, str], list[int]] = defaultdict(list)
+    ears = {place.node for place in line_map.places if place.kind == "ear"}
+    skipped = {edge.start.name for edge in line_map.edges if edge.start.kind == "sounding" and edge.end in ears}
     for index, row in enumerate(arrivals.rows):
         if not (row.place.kind == "output" and row.place.name in skipped):
-            rows[row.place.name, row.source].append(index)
+            rows[row.place.kind, row.place.name, row.source].append(index)
     clusters: defaultdict[tuple[object, ...], list[Meeting]] = defaultdict(list)
+    judged: dict[tuple[object, ...], tuple[Meeting, set[str]]] = {}
+    causes: dict[tuple[object, ...], _Pair] = {}
+    left_out = 0
     for indices in rows.values():
-        for pair in _pairs(show, arrivals, indices):
-            clusters[_cause(pair)].append(_judge(show, arrivals, pair, times))
+        kept, loudest = _kept(arrivals, indices, times[0][1])
+        left_out += len(indices) - len(kept) if arrivals.rows[indices[0]].place.kind != "listener" else 0
+        for pair in _pairs(show, arrivals, kept, loudest):
+            same = _same(pair)
+            if same not in judged:
+                figures = [[figures_of(way, loops, state) for way in (pair.first, pair.second)] for state, _ in times]
+                parts = [parts_of(*both) for both in figures]
+                judged[same] = (_judge(show, pair, times, parts, loudest), set())
+                causes[same] = pair
+            judged[same][1].add(pair.first.place.name)
+    for same, (meeting, places) in judged.items():
+        clusters[_cause(causes[same], meeting)].append(replace(meeting, places=tuple(sorted(places))))
     found = [_merged(cluster) for _, cluster in sorted(clusters.items(), key=lambda item: repr(item[0]))]
-    found += find_pictures(show, arrivals, (times[0][1], times[1][1]))
-    return tuple(sorted(found, key=harm))
+    found += find_pictures(show, arrivals, loops, times)
+    return tuple(sorted(found, key=harm)), Compared(left_out, MAX_WAYS)
 
 
-def _is_ear(line_map: LineMap, name: str) -> bool:
-    return any(place.kind == "ear" and place.name == name for place in line_map.places)
-
-
-def _pairs(show: Show, arrivals: Arrivals, indices: list[int]) -> Iterator[_Pair]:
+def _kept(arrivals: Arrivals, indices: list[int], times: Times) -> tuple[list[int], float | None]:
+    """Return the arrivals worth comparing, and the level of the loudest: none further below it, and not too many."""
+    levels = [level for index in indices if (level := arrivals.rows[index].level_db) is not None]
+    loudest = max(levels, default=None)
+    near = [index for index in indices if not _far_below(arrivals.rows[index], loudest)]
     if arrivals.rows[indices[0]].place.kind == "listener":
-        indices = _loudest_by_output(arrivals, indices)
+        near = _loudest_by_output(arrivals, near, times)
+    if len(near) <= MAX_WAYS:
+        return near, loudest
+    ranked = sorted(near, key=lambda index: (-_level(arrivals.rows[index]), float(times.low[index]), index))
+    return sorted(ranked[:MAX_WAYS]), loudest
+
+
+def _level(arrival: Arrival) -> float:
+    return math.inf if arrival.level_db is None else arrival.level_db
+
+
+def _far_below(arrival: Arrival, loudest: float | None) -> bool:
+    return loudest is not None and arrival.level_db is not None and arrival.level_db < loudest - DROP_DB
+
+
+def _pairs(show: Show, arrivals: Arrivals, indices: list[int], loudest: float | None) -> Iterator[_Pair]:
     for number, a in enumerate(indices):
         for b in indices[number + 1 :]:
             first, second = arrivals.rows[a], arrivals.rows[b]
             kind = _class(show, first, second)
-            if kind is not None and not _far_apart(first, second):
+            if kind is not None:
                 yield _Pair(kind, first, second, a, b)
 
 
-def _loudest_by_output(arrivals: Arrivals, indices: list[int]) -> list[int]:
-    """Keep one arrival for each loudspeaker and one through the air; what shares a loudspeaker met before it."""
-    best: dict[str | None, int] = {}
+def _same(pair: _Pair) -> tuple[object, ...]:
+    """Return what two pairs share that part and join alike: they differ only in what both pass afterwards."""
+    ways = (pair.first, pair.second)
+    joined = _joined(*ways)
+    if pair.first.place.kind == "listener" or not joined:
+        return (pair.kind, pair.a, pair.b)
+    ends = [
+        next(n for n, edge in enumerate(way.edges) if edge.end.name == joined and edge.end.kind == "strip")
+        for way in ways
+    ]
+    return (pair.kind, *(tuple(map(id, way.edges[: end + 1])) for way, end in zip(ways, ends, strict=True)))
+
+
+def _loudest_by_output(arrivals: Arrivals, indices: list[int], times: Times) -> list[int]:
+    """Keep, for each loudspeaker and for the air, the loudest arrival; of equals the earliest and the latest.
+
+    What shares a loudspeaker met before it, and names must not decide between equals.
+    """
+    by_output: defaultdict[str | None, list[int]] = defaultdict(list)
     for index in indices:
-        row = arrivals.rows[index]
-        kept = best.setdefault(row.output, index)
-        level, other = row.level_db, arrivals.rows[kept].level_db
-        if level is not None and (other is None or level > other):
-            best[row.output] = index
-    return sorted(best.values())
-
-
-def _far_apart(first: Arrival, second: Arrival) -> bool:
-    return (
-        first.level_db is not None and second.level_db is not None and abs(first.level_db - second.level_db) > DROP_DB
-    )
+        by_output[arrivals.rows[index].output].append(index)
+    kept: set[int] = set()
+    for own in by_output.values():
+        loudest = max(_level(arrivals.rows[index]) for index in own)
+        equals = [index for index in own if _level(arrivals.rows[index]) >= loudest - EQUAL_DB]
+        kept |= {min(equals, key=lambda i: float(times.low[i])), max(equals, key=lambda i: float(times.high[i]))}
+    return sorted(kept)
 
 
 def _class(show: Show, first: Arrival, second: Arrival) -> MeetingClass | None:
@@ -108,6 +161,8 @@ def _class(show: Show, first: Arrival, second: Arrival) -> MeetingClass | None:
         if first.microphone is None or second.microphone is None:
             return None  # own voice against own ears is judged by its delay, not as a comb
         return "electrical" if first.microphone == second.microphone else "two microphones"
+    if first.output == second.output:
+        return None  # met already at that output
     crossovers = {crossover_of(show, first), crossover_of(show, second)}
     if len(crossovers) == 1 or None not in crossovers:
         return "two loudspeakers"
@@ -131,29 +186,34 @@ def ways_of(show: Show, first: Arrival, second: Arrival) -> Ways:
     return Ways(first.source, first.place.name, _joined(first, second), one, two, crossover)
 
 
-def _natural(arrival: Arrival) -> float:
-    """Return what the air alone explains at a microphone, in seconds."""
-    return next((edge.delay.low for edge in arrival.edges if edge.end.kind == "microphone"), 0.0)
+def _natural(first: Arrival, second: Arrival) -> float:
+    """Return what the air alone explains at two microphones, in seconds; nothing where a distance is unknown."""
+    air = [next(edge.delay.typical for edge in way.edges if edge.end.kind == "microphone") for way in (first, second)]
+    return 0.0 if air[0] is None or air[1] is None else air[1] - air[0]
 
 
-def _judge(show: Show, arrivals: Arrivals, pair: _Pair, times: _InOut) -> Meeting:
+def _judge(show: Show, pair: _Pair, times: _InOut, parts: list[tuple[Part, ...]], loudest: float | None) -> Meeting:
     first, second = pair.first, pair.second
-    natural = _natural(second) - _natural(first) if pair.kind == "two microphones" else 0.0
+    natural = _natural(first, second) if pair.kind == "two microphones" else 0.0
     limit = _limit(show, pair)
-    gaps = [_gap(arrivals, state, time, pair, natural, limit) for state, time in times]
-    worst = gaps[0] if gaps[0].verdict == "apart" or gaps[1].verdict != "apart" else gaps[1]
+    gaps = [_gap(time, pair, own, limit) for (_, time), own in zip(times, parts, strict=True)]
+    telling = 0 if gaps[0].verdict == "apart" or gaps[1].verdict != "apart" else 1
+    if gaps[telling].verdict == "alone":
+        telling = 1 - telling
+    worst = gaps[telling]
     if worst.typical < 0 and math.isfinite(worst.typical):  # name the earlier arrival first
         first, second, natural = second, first, -natural
-        gaps = [Gap(-gap.high, -gap.low, gap.verdict) for gap in gaps]
-        worst = Gap(-worst.high, -worst.low, worst.verdict)
+        gaps = [Gap(0.0 - gap.high, 0.0 - gap.low, gap.verdict) for gap in gaps]
+        worst = gaps[telling]
     levels = (first.level_db, second.level_db)
     difference = None if levels[0] is None or levels[1] is None else levels[1] - levels[0]
     inverted = first.inverted != second.inverted
     combs = worst.verdict != "alone" and math.isfinite(worst.typical) and pair.kind != "picture"
     null = null_hz(worst.typical, 0, inverted=inverted) if combs and worst.typical else None
-    depth = ripple(difference).ripple_db if combs and difference is not None else None
-    deciding = _deciding(first, second) if "cannot tell" in (gaps[0].verdict, gaps[1].verdict) else None
-    words = sentence(show.sample_rate, pair.kind, ways_of(show, first, second), gaps, null, depth, deciding)
+    depth = _depth(levels, loudest) if combs else None
+    untold = next((own for gap, own in zip(gaps, parts, strict=True) if gap.verdict == "cannot tell"), None)
+    decides = None if untold is None else deciding(untold)
+    words = sentence(show.sample_rate, pair.kind, ways_of(show, first, second), gaps, null, depth, decides)
     return Meeting(
         pair.kind,
         _joined(first, second),
@@ -169,9 +229,18 @@ def _judge(show: Show, arrivals: Arrivals, pair: _Pair, times: _InOut) -> Meetin
         inverted,
         null,
         depth,
-        deciding,
+        decides,
         words,
     )
+
+
+def _depth(levels: tuple[float | None, float | None], loudest: float | None) -> float | None:
+    """Return the ripple that the quieter of two arrivals leaves beside the loudest of its source, in dB."""
+    if levels[0] is None or levels[1] is None:
+        return None
+    return ripple(
+        min(levels[0], levels[1]) - max(levels[0], levels[1], -math.inf if loudest is None else loudest)
+    ).ripple_db
 
 
 def _limit(show: Show, pair: _Pair) -> float:
@@ -184,49 +253,32 @@ def _limit(show: Show, pair: _Pair) -> float:
     return LOUDSPEAKERS_S
 
 
-def _gap(arrivals: Arrivals, state: State, times: Times, pair: _Pair, natural: float, limit: float) -> Gap:
+def _gap(times: Times, pair: _Pair, parts: tuple[Part, ...], limit: float) -> Gap:
     if times.silent[pair.a] or times.silent[pair.b]:
         return Gap(0.0, 0.0, "alone")
-    low, high = _bounds(arrivals, state, pair)
+    low, high = bounds_of(parts)
     if not (math.isfinite(low) and math.isfinite(high)):
         return Gap(low, high, "cannot tell")
-    extra = (low - natural, high - natural)
-    tolerance = limit * (1 + 1e-9)
-    if max(abs(extra[0]), abs(extra[1])) <= tolerance or (pair.kind == "two loudspeakers" and _fused(low, high)):
+    # what two microphones hear through the air is their own; the rest is what the desk and its loops add
+    least, most = bounds_of(part for part in parts if not (part.air and pair.kind == "two microphones"))
+    near, far = (0.0 if least <= 0 <= most else min(abs(least), abs(most))), max(abs(least), abs(most))
+    zones = [(0.0, limit * (1 + 1e-9))]
+    if pair.kind == "two loudspeakers":
+        zones.append((FUSED_FROM_S, FUSED_S))
+    if any(start <= near and far <= end for start, end in zones) or _closer(pair, parts, low, high, limit):
         return Gap(low, high, "together")
-    if min(abs(extra[0]), abs(extra[1])) <= tolerance or extra[0] < 0 < extra[1]:
+    if any(near <= end and start <= far for start, end in zones):
         return Gap(low, high, "cannot tell")
     return Gap(low, high, "apart")
 
 
-def _bounds(arrivals: Arrivals, state: State, pair: _Pair) -> tuple[float, float]:
-    """Return second minus first, low and high, in a state: what both share cancels, known or not."""
-    shared = set(map(id, pair.first.edges)) & set(map(id, pair.second.edges))
-    first, second = (total(e.delay for e in way.edges if id(e) not in shared) for way in (pair.first, pair.second))
-    low, high = second.low - first.high, second.high - first.low
-    counts = arrivals.passes[pair.b] - arrivals.passes[pair.a]
-    for loop, count, (shortest, longest) in zip(arrivals.loops, counts, arrivals.loop_bounds, strict=True):
-        if count and loop not in state.out:
-            ends = sorted((count * float(shortest), count * float(longest)))
-            low, high = low + ends[0], high + ends[1]
-    return low, high
-
-
-def _fused(low: float, high: float) -> bool:
-    """Tell whether two loudspeakers 5 to 30 ms apart are heard as one, from the earlier."""
-    near, far = sorted((abs(low), abs(high)))
-    return near >= 0.005 and far <= FUSED_S
-
-
-def _deciding(first: Arrival, second: Arrival) -> str:
-    """Name the figure that would decide: an unknown one, else the widest range."""
-    edges = [edge for arrival in (first, second) for edge in arrival.edges]
-    unknown = [edge.label for edge in edges if not edge.delay.known]
-    if unknown:
-        return unknown[0]
-    loops = [loop for arrival in (first, second) for loop in arrival.loops]
-    widest = max(edges, key=lambda edge: edge.delay.high - edge.delay.low)
-    return widest.label if widest.delay.high > widest.delay.low else f"loop {loops[0]}" if loops else widest.label
+def _closer(pair: _Pair, parts: tuple[Part, ...], low: float, high: float, limit: float) -> bool:
+    """Tell whether two microphones are surely no further apart, and in no other order, than the air makes them."""
+    if pair.kind != "two microphones":
+        return False
+    air_low, air_high = bounds_of(part for part in parts if part.air)
+    in_order = low * air_low >= 0 and high * air_high >= 0 and low * high >= 0 and air_low * air_high > 0
+    return in_order and max(abs(low), abs(high)) <= min(abs(air_low), abs(air_high)) + limit
 
 
 def _route(arrival: Arrival) -> str:
@@ -248,19 +300,29 @@ def _joined(first: Arrival, second: Arrival) -> str:
     return joined
 
 
-def _cause(pair: _Pair) -> tuple[object, ...]:
-    """Return what makes the pair differ: where the two ways part, where they join, and the loops that only one has."""
+def _before(arrival: Arrival, joined: str) -> str:
+    """Return the strip from which an arrival comes to where the two ways join."""
+    return next((one for one, following in pairwise(arrival.route) if following == joined), "")
+
+
+def _cause(pair: _Pair, meeting: Meeting) -> tuple[object, ...]:
+    """Return what makes the pair differ: where the two ways part, where they join, and the loops that only one has.
+
+    Where air is part of it, distances differ: there one cause has one verdict too.
+    """
     ways = (pair.first, pair.second)
     loops = sorted(tuple(sorted(set(way.loops) - set(other.loops))) for way, other in (ways, ways[::-1]))
     joined = _joined(*ways)
+    verdicts = (meeting.gap_in.verdict, meeting.gap_out.verdict)
     if pair.kind == "two microphones":
         microphones = () if any(loops) else sorted(str(way.microphone) for way in ways)
-        return (pair.kind, joined, *loops, *microphones)
+        return (pair.kind, joined, *loops, *microphones, *verdicts)
     if pair.kind == "electrical":
-        return (pair.kind, joined, *loops, *sorted(way.route[-2:-1] for way in ways))
+        return (pair.kind, joined, *loops, *sorted(_before(way, joined) for way in ways))
     outputs = sorted(way.output or "air" for way in ways)
     through_air = pair.first.source if "air" in outputs else ""
-    return (pair.kind, pair.first.place.name, *loops, *outputs, through_air)
+    place = () if any(loops) else (pair.first.place.name,)
+    return (pair.kind, *place, *loops, *outputs, through_air, *verdicts)
 
 
 def _merged(cluster: list[Meeting]) -> Meeting:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from sidetrip.model.desk import Desk
+from sidetrip.model.outboard import Unit
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Request, Show
-from sidetrip.plan.allocation import Key, Options, key_of, pinned_places, port_rows
+from sidetrip.plan.allocation import Key, Options, key_of, pinned_places
 from sidetrip.plan.protect import never_passed
+from sidetrip.plan.rows import port_rows
 from sidetrip.plan.ways import Ground, Leg
 
 
 def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
     """Find which units could serve each request, and what no allocation can change."""
-    forbidden = never_passed(show, desk)
+    forbidden = never_passed(show, desk, ((request.strip, request.way) for request in show.requests))
     able: dict[Key, tuple[str, ...]] = {}
     refused: dict[Key, str] = {}
     load: dict[Key, float] = {}
@@ -31,7 +33,7 @@ def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
         able[key] = units
         if not units:
             refused[key] = reason
-    return Options(able, refused, requests, load, width)
+    return Options(able, refused, requests, load, width, forbidden)
 
 
 def _output_port(show: Show, request: Request) -> Ports:
@@ -61,25 +63,62 @@ def _able(
         fits = []
         for unit in wanted:
             legs = [leg for leg in ground.legs if leg.unit == unit.name]
-            if len(legs) >= width and pinned_places(request, by_port, unit.name) is not None:
+            if len(legs) >= width and pinned_places(request, by_port, unit.name, width) is not None:
                 fits.append(unit.name)
         if fits:
             return tuple(sorted(fits)), ""
         names = " or ".join(sorted(unit.name for unit in wanted))
         if request.ports is not None:
+            both = (request.ports.send, request.ports.returns)
             pinned = f"send {request.ports.send}, return {request.ports.returns}"
-            return (), f"its ports ({pinned}) are no way to {names} and back, or are in use"
+            if any(len(ports) != width or (width > 1 and not ports.odd_even) for ports in both):
+                shape = "one port" if width == 1 else "an odd-even pair"
+                return (), f"its ports ({pinned}) are not {shape} each way"
+            held = _held(ground, both)
+            words = f"are in use or must stay: {held}" if held else f"are no way to {names} and back"
+            return (), f"its ports ({pinned}) {words}"
         if any(leg.unit == unit.name for unit in wanted for leg in ground.legs):
             return (), f"it is {width} legs wide, and {names} can be reached with fewer"
-        kept = ", ".join(sorted({name for _, name in ground.taken} & {keep.for_ for keep in show.keep}))
-        return (), f"no free ports lead to {names} and back" + (f" beside what stays for {kept}" if kept else "")
-    fits = [
-        unit.name
-        for unit in wanted
-        if unit.out is not None
-        and unit.back is not None
-        and len(unit.out) == len(unit.back) == width
-        and any(unit.out.group in way.out and unit.back.group in way.back for way in desk.output_ways)
-    ]
+        return (), _no_way(desk, ground, show, wanted, names)
+    return _able_behind(desk, ground, wanted, width)
+
+
+def _held(ground: Ground, runs: tuple[Ports, ...]) -> str:
+    """Say what holds any of these ports."""
+    return ", ".join(
+        sorted({f"{ports} for {what}" for ports, what in ground.taken if any(ports.overlaps(run) for run in runs)})
+    )
+
+
+def _no_way(desk: Desk, ground: Ground, show: Show, wanted: list[Unit], names: str) -> str:
+    """Say why no carrier leads to any of the wanted units."""
+    for unit in wanted:
+        if unit.out is None or unit.back is None:
+            continue
+        held = _held(ground, (unit.out, unit.back))
+        if held:
+            return f"the ports to {names} and back are in use or must stay: {held}"
+        pairs = ", ".join(f"{carrier.send} with {carrier.returns}" for carrier in desk.carriers) or "none"
+        return f"{unit.out} and {unit.back} do not belong together as send and return on this desk: it pairs {pairs}"
+    kept = ", ".join(sorted({name for _, name in ground.taken} & {keep.for_ for keep in show.keep}))
+    return f"no free ports lead to {names} and back" + (f" beside what stays for {kept}" if kept else "")
+
+
+def _able_behind(desk: Desk, ground: Ground, wanted: list[Unit], width: int) -> tuple[tuple[str, ...], str]:
+    """Find which units can stand between an output and its loudspeaker."""
     names = " or ".join(sorted(unit.name for unit in wanted))
+    fits: list[str] = []
+    in_use: set[str] = set()
+    for unit in wanted:
+        if unit.out is None or unit.back is None or not len(unit.out) == len(unit.back) == width:
+            continue
+        if not any(unit.out.group in way.out and unit.back.group in way.back for way in desk.output_ways):
+            continue
+        jacks = (unit.out, unit.back)
+        clashes = {f"{ports} for {what}" for ports, what in ground.taken if any(ports.overlaps(own) for own in jacks)}
+        if not clashes:
+            fits.append(unit.name)
+        in_use |= clashes
+    if in_use and not fits:
+        return (), f"the ports to {names} and back are in use or must stay: {', '.join(sorted(in_use))}"
     return tuple(sorted(fits)), f"this desk cannot bring it to {names} and back on the way to the loudspeaker"

@@ -15,9 +15,10 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation
+from sidetrip.plan.recovery import GroupKey
 from sidetrip.plan.ways import current_choice
 
-StepKind = Literal["safety", "close", "source", "cable", "assign", "prove", "in"]
+StepKind = Literal["safety", "close", "source", "cable", "assign", "prove", "in", "key", "open"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +52,14 @@ class _Draft:
     undo: str = ""
 
 
-def patch_steps(show: Show, desk: Desk, allocation: Allocation) -> tuple[Step, ...]:
-    """Return the steps from the desk as found to all loops IN; none when nothing goes out."""
+def patch_steps(show: Show, desk: Desk, allocation: Allocation, keys: tuple[GroupKey, ...] = ()) -> tuple[Step, ...]:
+    """Return the steps from the desk as found to all loops IN and outputs open; none when nothing goes out.
+
+    keys: the keys of the recovery plan, to be set up and tried while outputs are still down.
+    """
     if not allocation.loops:
         return ()
+    loops = _by_rank(allocation)
     drafts = [
         _Draft(
             "safety",
@@ -78,26 +83,63 @@ def patch_steps(show: Show, desk: Desk, allocation: Allocation) -> tuple[Step, .
         *_closed_returns(show, desk, allocation),
         *_sources(allocation),
         *_cables(show, allocation),
-        *(_assign(desk, loop) for loop in _by_rank(allocation)),
+        *(_assign(show, desk, loop) for loop in loops),
+        _proof(show, desk, loops),
+        *(_in(desk, loop) for loop in loops),
+        *(_key(key) for key in keys),
         _Draft(
-            "prove",
-            "meters",
-            "every loop, one at a time",
-            "",
-            "send moves, its own return moves, no other",
-            "return follows its send, same level",
+            "open",
+            "outputs",
+            "all outputs and ears",
+            "muted, faders down",
+            "unmuted one at a time, faders up slowly",
+            "each output moves as before the patch",
             undo="nothing to put back",
         ),
-        *(_in(desk, loop) for loop in _by_rank(allocation)),
     ]
     return tuple(
         Step(number, *(getattr(draft, name) for name in _Draft.__slots__)) for number, draft in enumerate(drafts, 1)
     )
 
 
+def _key(key: GroupKey) -> _Draft:
+    return _Draft(
+        "key",
+        "user keys",
+        f"key {key.number}, {key.label}",
+        "as found",
+        f"takes OUT: {', '.join(key.strips)}",
+        "pressed once, these inserts go OUT; pressed IN again by hand",
+        "what the key did before",
+        "key back to what it was",
+    )
+
+
+def _sends_live(show: Show, desk: Desk, loop: PlacedLoop) -> str:
+    """Return whether this loop's send is alive while it is OUT: yes, no or unknown, as the desk type answers."""
+    pool = desk.pool(show.kind(loop.strip)) if loop.way == "insert" else None
+    return pool.insert.send_alive_when_out.answer if pool is not None and pool.insert is not None else "yes"
+
+
+def _proof(show: Show, desk: Desk, loops: list[PlacedLoop]) -> _Draft:
+    late = [loop.strip for loop in loops if _sends_live(show, desk, loop) != "yes"]
+    becomes = "send moves, its own return moves, no other"
+    if late:
+        becomes += f"; the sends of {', '.join(late)} may live only while IN: prove those right after their IN"
+    return _Draft(
+        "prove",
+        "meters",
+        "every loop, one at a time",
+        "",
+        becomes,
+        "return follows its send, same level",
+        undo="nothing to put back",
+    )
+
+
 def undo_steps(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     """Return the steps that put something back, last first."""
-    return tuple(step for step in reversed(steps) if step.kind in ("close", "source", "cable", "assign", "in"))
+    return tuple(step for step in reversed(steps) if step.kind in ("close", "source", "cable", "assign", "in", "key"))
 
 
 def _by_rank(allocation: Allocation) -> list[PlacedLoop]:
@@ -105,35 +147,49 @@ def _by_rank(allocation: Allocation) -> list[PlacedLoop]:
 
 
 def _units_flat(show: Show, allocation: Allocation) -> list[_Draft]:
-    names = sorted({loop.unit for loop in allocation.loops})
-    return [
-        _Draft(
-            "safety",
-            "unit",
-            name,
-            "",
-            "on, passing audio flat, its own system sounds off",
-            "its inputs idle",
-            undo="switch off last",
-        )
-        for name in names
-    ]
+    drafts = []
+    for name in sorted({loop.unit for loop in allocation.loops}):
+        unit = show.unit(name)
+        hardware = unit is not None and unit.kind == "hardware"
+        becomes = "on, flat or in its own bypass" if hardware else "on, passing audio flat, its own system sounds off"
+        drafts.append(_Draft("safety", "unit", name, "", becomes, "its inputs idle", undo="off when its loops are OUT"))
+    return drafts
 
 
 def _closed_returns(show: Show, desk: Desk, allocation: Allocation) -> list[_Draft]:
+    """Close what returns feed, then what else the changed blocks feed: an open spare is a ring in waiting."""
+    found: dict[tuple[str, int], str] = {}
+    runs: list[Ports] = []
+    loops = _by_rank(allocation)
+    used = [ports for loop in loops for ports in (loop.returns, loop.unit_out)]
+    changed = [setting.lost for setting in allocation.settings]
+    for ports in [*used, *changed]:
+        for strips, was in fed_strips(show, desk, ports):
+            fresh = [strip for strip in strips.each if (strip.group, strip.number) not in found]
+            found |= {(strip.group, strip.number): was for strip in fresh}
+            runs += _runs(strips.group, [strip.number for strip in fresh])
     return [
         _Draft(
             "close",
             "strip",
             f"{strips.group} strip {_numbers(strips)}",
-            was,
+            found[strips.group, strips.first],
             f"muted, off main and all sends, named RET {_numbers(strips)} SHUT",
             "the strip may move, no mix does",
             undo="name and assigns as found, then unmute",
         )
-        for loop in _by_rank(allocation)
-        for strips, was in fed_strips(show, desk, loop.returns)
+        for strips in runs
     ]
+
+
+def _runs(group: str, numbers: list[int]) -> list[Ports]:
+    runs: list[Ports] = []
+    for number in numbers:
+        if runs and runs[-1].last == number - 1:
+            runs[-1] = Ports(group, runs[-1].first, number)
+        else:
+            runs.append(Ports(group, number, number))
+    return runs
 
 
 def fed_strips(show: Show, desk: Desk, returns: Ports) -> list[tuple[Ports, str]]:
@@ -197,7 +253,7 @@ def _cables(show: Show, allocation: Allocation) -> list[_Draft]:
     return drafts
 
 
-def _assign(desk: Desk, loop: PlacedLoop) -> _Draft:
+def _assign(show: Show, desk: Desk, loop: PlacedLoop) -> _Draft:
     if loop.way == "output":
         return _Draft(
             "assign",
@@ -209,14 +265,20 @@ def _assign(desk: Desk, loop: PlacedLoop) -> _Draft:
             "",
             f"{loop.send} back to nothing",
         )
+    group = desk.group(loop.send.group)
+    mirrored = group is not None and group.jacks and loop.send != loop.unit_in
+    live = _sends_live(show, desk, loop)
+    meter = f"send {loop.unit_in} moves at the unit, {loop.returns} follows; the strip is unchanged"
+    if live != "yes":
+        meter = "the strip is unchanged; the send may not move before IN"
     return _Draft(
         "assign",
         "insert of the strip",
         loop.strip,
         "no insert",
         f"send {loop.send}, return {loop.returns}, left OUT",
-        f"send {loop.unit_in} moves at the unit, {loop.returns} follows; the strip is unchanged",
-        "",
+        meter,
+        f"the jack {loop.send} carries this send: plug nothing in" if mirrored else "",
         "insert unassigned",
     )
 
@@ -229,7 +291,7 @@ def _in(desk: Desk, loop: PlacedLoop) -> _Draft:
             f"source of {loop.strip}",
             "its mix",
             str(loop.returns),
-            "the output keeps its level",
+            "the output's meter before its mute keeps its level",
             "",
             "back to its mix",
         )
@@ -239,7 +301,7 @@ def _in(desk: Desk, loop: PlacedLoop) -> _Draft:
         f"{loop.strip}: {desk.bypass.key}",
         "OUT",
         "IN",
-        "the strip keeps its level",
+        "the strip's meter keeps its level",
         "",
         f"{desk.bypass.key}: OUT",
     )

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
-from sidetrip.graph.arrivals import Arrivals, Times
-from sidetrip.graph.linemap import Place
+from sidetrip.graph.arrivals import Arrivals, State, Times
+from sidetrip.graph.linemap import LoopTime, Place
 from sidetrip.model.show import Show
 from sidetrip.plan.gap import Gap, picture_sentence
 from sidetrip.plan.meeting import Meeting
+from sidetrip.plan.spread import deciding, figures_of, parts_of
 
 PICTURE_EARLY_S = 0.045
 PICTURE_LATE_S = 0.125
 
 
-def find_pictures(show: Show, arrivals: Arrivals, times: tuple[Times, Times]) -> list[Meeting]:
+_InOut = tuple[tuple[State, Times], tuple[State, Times]]
+
+
+def find_pictures(show: Show, arrivals: Arrivals, loops: Mapping[str, LoopTime], times: _InOut) -> list[Meeting]:
     """Return one meeting an output with a picture: its latest and earliest sound against the picture."""
     found = []
     for output in sorted(show.outputs, key=lambda output: output.name):
@@ -23,9 +28,13 @@ def find_pictures(show: Show, arrivals: Arrivals, times: tuple[Times, Times]) ->
         rows = [index for index, row in enumerate(arrivals.rows) if row.place == _place(arrivals, output.name)]
         if not rows:
             continue
-        gaps = [_picture_gap(output.picture_delay_ms.low, output.picture_delay_ms.high, time, rows) for time in times]
+        picture = output.picture_delay_ms
+        gaps = [_picture_gap(picture.low, picture.high, time, rows) for _, time in times]
         sources = tuple(dict.fromkeys(arrivals.rows[index].source for index in rows))
-        deciding = f"picture delay of {output.name}" if "cannot tell" in (gaps[0].verdict, gaps[1].verdict) else None
+        untold = next((own for own, gap in zip(times, gaps, strict=True) if gap.verdict == "cannot tell"), None)
+        decides = None if untold is None else f"picture delay of {output.name}"
+        if untold is not None and picture.low is not None and picture.low == picture.high:
+            decides = _least_known(arrivals, loops, untold, rows) or decides
         words = picture_sentence(output.name, gaps)
         found.append(
             Meeting(
@@ -43,11 +52,21 @@ def find_pictures(show: Show, arrivals: Arrivals, times: tuple[Times, Times]) ->
                 False,
                 None,
                 None,
-                deciding,
+                decides,
                 words,
             )
         )
     return found
+
+
+def _least_known(
+    arrivals: Arrivals, loops: Mapping[str, LoopTime], untold: tuple[State, Times], rows: list[int]
+) -> str | None:
+    """Name the figure that leaves most open on the way of the sound of which least is known."""
+    state, time = untold
+    heard = [index for index in rows if not time.silent[index]]
+    worst = max(heard, key=lambda index: float(time.high[index] - time.low[index]))
+    return deciding(parts_of((), figures_of(arrivals.rows[worst], loops, state)))
 
 
 def _place(arrivals: Arrivals, name: str) -> Place | None:
@@ -60,7 +79,10 @@ def _picture_gap(low: float | None, high: float | None, times: Times, rows: list
         return Gap(0.0, 0.0, "alone")
     if low is None or high is None or not all(math.isfinite(times.high[index]) for index in heard):
         return Gap(-math.inf, math.inf, "cannot tell")
-    early = low / 1000 - max(float(times.high[index]) for index in heard)
-    late = high / 1000 - min(float(times.low[index]) for index in heard)
-    fine = early >= -PICTURE_LATE_S and late <= PICTURE_EARLY_S
-    return Gap(early, late, "together" if fine else "apart")
+    # picture minus sound, from the latest and the earliest that each sound can come
+    leads = [(low / 1000 - float(times.high[i]), high / 1000 - float(times.low[i])) for i in heard]
+    early, late = min(least for least, _ in leads), max(most for _, most in leads)
+    if early >= -PICTURE_LATE_S and late <= PICTURE_EARLY_S:
+        return Gap(early, late, "together")
+    surely = any(most < -PICTURE_LATE_S or least > PICTURE_EARLY_S for least, most in leads)
+    return Gap(early, late, "apart" if surely else "cannot tell")

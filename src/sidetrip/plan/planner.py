@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from sidetrip.errors import NoPlan
 from sidetrip.findings import Finding, ordered
 from sidetrip.graph.arrivals import Arrivals, State, find_arrivals, states_of
 from sidetrip.graph.build import build
@@ -12,14 +14,20 @@ from sidetrip.graph.round_trip import UnitTime, measured_buffers, unit_time
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation, allocate
-from sidetrip.plan.ears import EarDelay, find_ear_delays, judged, over_limits
+from sidetrip.plan.ears import EarDelay, beyond, find_ear_delays, judged, over_limits
 from sidetrip.plan.invariants import check_plan, check_requests
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.meetings import find_meetings
 from sidetrip.plan.patching import Step, patch_steps
 from sidetrip.plan.recovery import Recovery, recovery
-from sidetrip.plan.remarks import UnitPlan, group_findings, meeting_findings, unit_findings
-from sidetrip.units import ms_from_seconds
+from sidetrip.plan.remarks import (
+    UnitPlan,
+    cut_findings,
+    filled_in_findings,
+    group_findings,
+    meeting_findings,
+    unit_findings,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +53,15 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
 
     buffer_frames: for every computer, in place of what the show says. Raises NoPlan when the musts conflict.
     """
-    allocation = allocate(show, desk)
+    try:
+        allocation = allocate(show, desk)
+    except NoPlan as error:
+        raise NoPlan([*error.findings, *check_requests(show, desk)]) from error
     units, line_map, arrivals = _with_buffers(show, desk, allocation, buffer_frames)
     states = _states(show, allocation)
     ears = find_ear_delays(show, line_map, arrivals, states)
-    meetings = find_meetings(show, line_map, arrivals, states)
+    meetings, compared = find_meetings(show, line_map, arrivals, states)
+    rescue = recovery(show, desk, allocation.loops, line_map)
     findings = [
         *allocation.findings,
         *line_map.findings,
@@ -58,7 +70,9 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
         *unit_findings(show, units, {loop.unit for loop in allocation.loops}),
         *over_limits(show, ears),
         *meeting_findings(meetings),
-        *group_findings(show, desk),
+        *group_findings(show, desk, rescue),
+        *filled_in_findings(show),
+        *cut_findings(arrivals, compared),
     ]
     if not show.requests:
         findings.append(
@@ -80,14 +94,14 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
         states,
         ears,
         meetings,
-        patch_steps(show, desk, allocation),
-        recovery(show, desk, allocation.loops, line_map),
+        patch_steps(show, desk, allocation, rescue.keys),
+        rescue,
         ordered(findings),
     )
 
 
 def _states(show: Show, allocation: Allocation) -> tuple[State, ...]:
-    by_strip = {loop.strip: loop.name for loop in allocation.loops}
+    by_strip = {loop.strip: loop.name for loop in allocation.loops if loop.way == "insert"}
     groups = {
         name: tuple(by_strip[member] for member in members if member in by_strip)
         for name, members in show.bypass_groups.items()
@@ -119,8 +133,9 @@ def _with_buffers(
             )
             if len(buffers) > 1:
                 open_units.append(unit.name)
+    known = _map(show, desk, allocation.loops, _times(show, {name: buffer for name, (buffer, _) in chosen.items()}))
     for name in sorted(open_units):
-        chosen[name] = _largest_that_ears_accept(show, desk, allocation, chosen, name)
+        chosen[name] = _largest_that_ears_accept(show, desk, allocation, chosen, name, known)
     units = tuple(
         UnitPlan(
             unit.name,
@@ -130,17 +145,32 @@ def _with_buffers(
         )
         for unit in sorted(show.units, key=lambda unit: unit.name)
     )
-    line_map, arrivals = _map(show, desk, allocation.loops, {unit.name: unit.time for unit in units})
+    line_map, arrivals = _map(show, desk, allocation.loops, {unit.name: unit.time for unit in units}, known)
     return units, line_map, arrivals
 
 
-def _map(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], times: dict[str, UnitTime]) -> tuple[LineMap, Arrivals]:
+def _times(show: Show, buffers: dict[str, int | None]) -> dict[str, UnitTime]:
+    return {unit.name: unit_time(unit, buffers[unit.name], show.sample_rate) for unit in show.units}
+
+
+def _map(
+    show: Show,
+    desk: Desk,
+    loops: tuple[PlacedLoop, ...],
+    times: dict[str, UnitTime],
+    known: tuple[LineMap, Arrivals] | None = None,
+) -> tuple[LineMap, Arrivals]:
     line_map = build(show, desk, loops, times)
-    return line_map, find_arrivals(line_map)
+    return line_map, find_arrivals(line_map, known)
 
 
 def _largest_that_ears_accept(
-    show: Show, desk: Desk, allocation: Allocation, chosen: dict[str, tuple[int | None, str]], name: str
+    show: Show,
+    desk: Desk,
+    allocation: Allocation,
+    chosen: dict[str, tuple[int | None, str]],
+    name: str,
+    known: tuple[LineMap, Arrivals],
 ) -> tuple[int, str]:
     unit = show.unit(name)
     assert unit is not None
@@ -149,19 +179,20 @@ def _largest_that_ears_accept(
     if limits.ear_total_ms is None and limits.ear_added_ms is None:
         return buffers[0], "the smallest measured, since the show sets no limit for ears"
     states = _states(show, allocation)
+    late: list[float] = []
     for buffer in reversed(buffers):
-        times = {
-            other.name: unit_time(other, buffer if other.name == name else chosen[other.name][0], show.sample_rate)
-            for other in show.units
-        }
-        line_map, arrivals = _map(show, desk, allocation.loops, times)
+        times = _times(show, {**{other: own for other, (own, _) in chosen.items()}, name: buffer})
+        line_map, arrivals = _map(show, desk, allocation.loops, times, known)
         delays = judged(show, find_ear_delays(show, line_map, arrivals, states))
-        if all(_accepted(show, delay) for delay in delays if delay.added_s > 0):
+        late = [
+            seconds
+            for delay in delays
+            if delay.added_s > 0
+            for seconds, limit_ms in ((delay.in_s, limits.ear_total_ms), (delay.added_s, limits.ear_added_ms))
+            if beyond(seconds, limit_ms)
+        ]
+        if not late:
             return buffer, "the largest measured that keeps ears within the show's limits"
+    if all(math.isinf(seconds) for seconds in late):
+        return buffers[0], "the smallest measured, since a delay on the way to ears is unknown"
     return buffers[0], "the smallest measured; even this is later than the show's limits for ears"
-
-
-def _accepted(show: Show, delay: EarDelay) -> bool:
-    total_ms, added_ms = ms_from_seconds(delay.in_s), ms_from_seconds(delay.added_s)
-    within_total = show.limits.ear_total_ms is None or total_ms <= show.limits.ear_total_ms
-    return within_total and (show.limits.ear_added_ms is None or added_ms <= show.limits.ear_added_ms)

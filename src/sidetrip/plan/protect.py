@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from sidetrip.graph.build import build
 from sidetrip.graph.linemap import LineMap, Node
 from sidetrip.graph.round_trip import UnitTime
@@ -10,18 +12,19 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
 
 
-def never_passed(show: Show, desk: Desk) -> dict[tuple[str, str], str]:
-    """Return, for each request whose loop a protected path would pass, the name of that path."""
-    if not show.never or not show.requests:
+def never_passed(show: Show, desk: Desk, loops: Iterable[tuple[str, str]]) -> dict[tuple[str, str], str]:
+    """Return, for each loop (strip or output, way) that a protected path would pass, the name of that path."""
+    wanted = sorted(set(loops))
+    if not show.never or not wanted:
         return {}
     nothing = {unit.name: UnitTime(NOTHING, "hardware") for unit in show.units}
     line_map = build(show, desk, (), nothing)
     passed: dict[tuple[str, str], str] = {}
     for name in sorted(show.never):
         reached = _reached(line_map, name)
-        for request in show.requests:
-            if loop_node(show, desk, request.strip, request.way) in reached:
-                passed.setdefault((request.strip, request.way), name)
+        for strip, way in wanted:
+            if loop_node(show, desk, strip, way) in reached:
+                passed.setdefault((strip, way), name)
     return passed
 
 

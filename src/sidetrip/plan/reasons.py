@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.model.desk import Desk
-from sidetrip.model.show import Request, Show
+from sidetrip.model.show import Keep, Request, Show
 from sidetrip.plan.allocation import Built, Choice, Key, Options, build_program, key_of
 from sidetrip.plan.options import find_options
 from sidetrip.plan.ways import Ground, survey
+from sidetrip.showfile.check_strips import is_voice_alarm
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ def rank(request: Request) -> tuple[int, Key]:
 
 
 def conflict(show: Show, desk: Desk, ground: Ground, options: Options) -> list[Finding]:
-    """Name the smallest set of musts and keeps that cannot be had together: leave out what is not needed for it."""
+    """Name a set of musts that cannot be had together, none of which can be spared from it, and what would free it."""
     musts = [request for request in options.requests if request.want == "must"]
     alone = [request for request in musts if not options.able[key_of(request)]]
     if alone:
@@ -54,9 +55,16 @@ def conflict(show: Show, desk: Desk, ground: Ground, options: Options) -> list[F
     words = f"These musts cannot be met together: {names}"
     if keeps:
         words += "; they could, if one of these were given up: " + ", ".join(
-            f"{keep.ports} for {keep.for_}" for keep in keeps
+            f"{keep.ports} for {keep.for_}{_moving(show, keep)}" for keep in keeps
         )
     return [_conflicting(show, needed, words)]
+
+
+def _moving(show: Show, keep: Keep) -> str:
+    """Say which inputs and outputs would have to leave a kept port: freeing it means both."""
+    on_it = [item.name for item in show.inputs if item.port.overlaps(keep.ports)]
+    on_it += [output.name for output in show.outputs if output.port.overlaps(keep.ports)]
+    return f" and {', '.join(sorted(on_it))} moved to other ports" if on_it else ""
 
 
 def _frees(show: Show, desk: Desk, musts: list[Request], keep: int) -> bool:
@@ -93,6 +101,7 @@ def refusals_of(
             continue
         alike = (
             request.want,
+            request.way,
             options.width[key],
             options.load[key],
             options.able[key],
@@ -105,7 +114,7 @@ def refusals_of(
         refusals.append(Refusal(request.strip, request.want, request.chain, reason, changes))
         path = ("requests", show.requests.index(request))
         remedy = f"It would go out if {' or if '.join(changes)}" if changes else "Leave it in, or ask for another strip"
-        code = "never-passes" if "must never" in reason else "request-refused"
+        code = _code(options.protected.get(key))
         findings.append(
             Finding(
                 code,
@@ -117,6 +126,12 @@ def refusals_of(
             )
         )
     return tuple(refusals), findings
+
+
+def _code(protected: str | None) -> str:
+    if protected is None:
+        return "request-refused"
+    return "voice-alarm-loop" if is_voice_alarm(protected) else "never-passes"
 
 
 def _why(
@@ -132,21 +147,15 @@ def _why(
     key = key_of(request)
     fixed = [own for own in options.requests if key_of(own) in choice.served]
     changes = [
-        f"{keep.ports} did not stay for {keep.for_}"
+        f"{keep.ports} did not stay for {keep.for_}{_moving(show, keep)}"
         for index, keep in sorted(enumerate(show.keep), key=lambda item: str(item[1].ports))
         if _frees(show, desk, [*fixed, request], index)
     ]
     if key in options.refused:
         return options.refused[key], tuple(changes)
+    changes += _who_could_stay(build_program(show, desk, ground, options, musts=False), options, choice, fixed, request)
     if _fits(build_program(show, desk, ground, options, with_loads=False, musts=False), [*fixed, request]):
-        units = " or ".join(options.able[key])
-        return f"{units} has no load left for it", tuple(changes)
-    built = build_program(show, desk, ground, options, musts=False)
-    changes += [
-        f"'{other.strip}' stayed in"
-        for other in fixed
-        if _fits(built, [*(f for f in fixed if f is not other), request])
-    ]
+        return f"{' or '.join(options.able[key])} has no load left for it", tuple(changes)
     if options.width[key] == 2 and _fits_mono(show, desk, ground, options, [*fixed, request], key):
         changes.append("it were mono")
     held: defaultdict[str, list[str]] = defaultdict(list)
@@ -155,10 +164,26 @@ def _why(
             held[loop.unit].append(f"{loop.returns} {loop.name}")
     width = "an odd-even pair of ports" if options.width[key] == 2 else "a port"
     holders = "; ".join(", ".join(names) for _, names in sorted(held.items()))
-    return (
-        f"{width} is needed out and back, and none is left beside {holders or 'what stays as it is'}",
-        tuple(changes),
-    )
+    reason = f"{width} is needed out and back, and none is left beside {holders or 'what stays as it is'}"
+    return reason, tuple(changes)
+
+
+def _who_could_stay(
+    built: Built, options: Options, choice: Choice, fixed: list[Request], request: Request
+) -> list[str]:
+    """Return whose staying in would serve a request, least wanted first. Musts are not asked."""
+    asked: dict[tuple[object, ...], bool] = {}
+    found: list[str] = []
+    for other in sorted(fixed, key=rank, reverse=True):
+        key = key_of(other)
+        if other.want == "must":
+            continue
+        alike = (options.width[key], options.load[key], options.able[key], choice.served[key], other.way, other.ports)
+        if alike not in asked:  # of requests that are alike, one answer holds for all
+            asked[alike] = _fits(built, [*(own for own in fixed if own is not other), request])
+        if asked[alike]:
+            found.append(f"'{other.strip}' stayed in")
+    return found
 
 
 def _fits(built: Built, requests: list[Request]) -> bool:
@@ -167,29 +192,41 @@ def _fits(built: Built, requests: list[Request]) -> bool:
 
 
 def _fits_mono(show: Show, desk: Desk, ground: Ground, options: Options, requests: list[Request], key: Key) -> bool:
-    narrow = Options(options.able, options.refused, options.requests, options.load, {**options.width, key: 1})
+    narrow = replace(options, width={**options.width, key: 1})
     return _fits(build_program(show, desk, ground, narrow, musts=False), requests)
 
 
-def ties(options: Options, choice: Choice) -> list[Finding]:
-    """Say where equal wants competed and only the name decided."""
+def ties(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice) -> list[Finding]:
+    """Say where equal wants competed and only the name decided: one could go out in place of the other."""
+    fixed = [request for request in options.requests if key_of(request) in choice.served]
+    built = build_program(show, desk, ground, options, musts=False)
+    lost = {index: float(len(ground.lost(desk, setting) or ())) for setting, index in built.choices.items()}
+    as_many = (lost, 0.0, sum(lost[built.choices[setting]] for setting in choice.settings if setting in built.choices))
+    answers: dict[tuple[object, object], bool] = {}
+
+    def likeness(request: Request) -> tuple[object, ...]:
+        key = key_of(request)
+        return options.width[key], options.load[key], options.able[key], request.way, request.ports
+
+    def exchangeable(one: Request, other: Request) -> bool:
+        kinds = likeness(one), likeness(other)
+        if kinds not in answers:
+            terms = [built.of(key_of(request)) for request in fixed if request is not one] + [built.of(key_of(other))]
+            wanted = [*((term, 1.0, 1.0) for term in terms), as_many]
+            answers[kinds] = kinds[0] == kinds[1] or (all(terms) and built.program.feasible(wanted))
+        return answers[kinds]
+
     found = []
     for level in range(9, 0, -1):
         own = [request for request in options.requests if request.want == level and options.able[key_of(request)]]
-        out = [request.strip for request in own if key_of(request) in choice.served]
-        stay = [request.strip for request in own if key_of(request) not in choice.served]
-        widths = {options.width[key_of(request)] for request in own}
-        if out and stay and len(widths) == 1:
-            values = f"want {level}: out {', '.join(out)}; in {', '.join(stay)}"
+        out = [request for request in own if key_of(request) in choice.served]
+        stay = [request for request in own if key_of(request) not in choice.served]
+        rivals = [(one, other) for one in out for other in stay if exchangeable(one, other)]
+        if rivals:
+            went = ", ".join(dict.fromkeys(one.strip for one, _ in rivals))
+            stayed = ", ".join(sorted({other.strip for _, other in rivals}))
+            values = f"want {level}: out {went}; in {stayed}"
             remedy = "Give them different wants, so that you decide and not the alphabet"
-            found.append(
-                Finding(
-                    "tie",
-                    "requests",
-                    "Equal wants compete and the name decided",
-                    values,
-                    remedy,
-                    ("requests",),
-                )
-            )
+            what = "Equal wants compete and the name decided"
+            found.append(Finding("tie", "requests", what, values, remedy, ("requests",)))
     return found

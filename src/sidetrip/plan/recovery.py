@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sidetrip.graph.linemap import LineMap, PlacedLoop
+from sidetrip.graph.linemap import LineMap, Node, PlacedLoop
 from sidetrip.graph.span import Span
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
@@ -26,7 +26,6 @@ class Press:
     presses: float | None
     seconds: float | None
     delay: Span
-    also: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +63,10 @@ def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: Li
     """Order the presses so that the weight of silence times its seconds is smallest.
 
     With one pair of hands that is weight over seconds, largest first (Smith's rule, W. E. Smith, Naval Research
-    Logistics Quarterly 3, 1956). Weights are the wants, a must above all.
+    Logistics Quarterly 3, 1956). Weights are the wants, a must above all. A loop that everything of another must
+    still pass goes before it: a voice taken OUT into a dead main stays silent.
     """
-    ordered = sorted(loops, key=lambda loop: (-_weight(show, loop) / (_seconds(desk, loop) or 1.0), loop.name))
+    ordered = _in_order(show, desk, loops, line_map)
     presses = tuple(
         Press(
             number,
@@ -75,7 +75,6 @@ def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: Li
             _typical_presses(desk, loop),
             _seconds(desk, loop),
             line_map.loop(loop.name).delay,
-            "",
         )
         for number, loop in enumerate(ordered, 1)
     )
@@ -84,6 +83,42 @@ def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: Li
         None if any(second is None for second in seconds) else sum(second for second in seconds if second is not None)
     )
     return Recovery(_ALWAYS_DANGER, _keys(show, desk, ordered), presses, _failures(show, loops), by_hand)
+
+
+def _in_order(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: LineMap) -> list[PlacedLoop]:
+    """Take the loop with the largest weight over seconds among those that wait for no other."""
+    behind = {loop.name: _must_pass(line_map, loop.name) for loop in loops}
+    left = sorted(loops, key=lambda loop: (-_weight(show, loop) / _at_least(_seconds(desk, loop)), loop.name))
+    ordered: list[PlacedLoop] = []
+    while left:
+        waiting = {loop.name for loop in left}
+        first = next((loop for loop in left if not behind[loop.name] & waiting), left[0])
+        ordered.append(first)
+        left.remove(first)
+    return ordered
+
+
+def _must_pass(line_map: LineMap, name: str) -> set[str]:
+    """Return the loops without which nothing of this loop's strip reaches any place."""
+    start = next((edge.end for edge in line_map.edges if edge.loop == name), None)
+    places = {place.node for place in line_map.places}
+    others = {edge.loop for edge in line_map.edges if edge.loop is not None} - {name}
+    if start is None or not _reaches(line_map, start, places, None):
+        return set()
+    return {other for other in others if not _reaches(line_map, start, places, other)}
+
+
+def _reaches(line_map: LineMap, start: Node, places: set[Node], closed: str | None) -> bool:
+    reached: set[Node] = set()
+    waiting = [start]
+    while waiting:
+        node = waiting.pop()
+        if node in places:
+            return True
+        if node not in reached:
+            reached.add(node)
+            waiting += [edge.end for edge in line_map.outgoing.get(node, ()) if closed is None or edge.loop != closed]
+    return False
 
 
 def _weight(show: Show, loop: PlacedLoop) -> float:
@@ -97,6 +132,11 @@ def _seconds(desk: Desk, loop: PlacedLoop) -> float | None:
     return (desk.bypass.output_seconds if loop.way == "output" else desk.bypass.seconds).typical
 
 
+def _at_least(seconds: float | None) -> float:
+    """Return seconds that can be divided by; where the desk does not say, all presses are taken to last alike."""
+    return 1.0 if seconds is None else max(seconds, 1e-3)
+
+
 def _typical_presses(desk: Desk, loop: PlacedLoop) -> float | None:
     return (desk.bypass.output_presses if loop.way == "output" else desk.bypass.presses).typical
 
@@ -107,14 +147,19 @@ def _keys(show: Show, desk: Desk, loops: list[PlacedLoop]) -> tuple[GroupKey, ..
     if desk.bypass.group_keys < 1 or answer.answer == "no" or not loops:
         return ()
     inserts = [loop.strip for loop in loops if loop.way == "insert"]
-    wanted = [("ALL LOOPS OUT", inserts)]
+    wanted = [("ALL LOOPS OUT" if len(inserts) == len(loops) else "ALL INSERTS OUT", inserts)]
     for name, members in sorted(show.bypass_groups.items()):
         own = [strip for strip in inserts if strip in members]
         if own:
-            wanted.append((f"{name.upper()} OUT", own))
+            wanted.append((group_label(name), own))
     keys = zip(range(desk.bypass.group_keys, 0, -1), wanted, strict=False)
     sure = answer.answer == "yes" and (answer.standing or desk.standing) == "proven"
     return tuple(GroupKey(number, label, tuple(strips), sure) for number, (label, strips) in keys if strips)
+
+
+def group_label(name: str) -> str:
+    """Return what is written on the key of a bypass group."""
+    return f"{name.upper()} OUT"
 
 
 def _failures(show: Show, loops: tuple[PlacedLoop, ...]) -> tuple[Failure, ...]:

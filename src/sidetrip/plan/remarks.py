@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sidetrip.findings import Finding
+from sidetrip.graph.arrivals import Arrivals
 from sidetrip.graph.round_trip import UnitTime
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
 from sidetrip.plan.meeting import Meeting
+from sidetrip.plan.meetings import Compared
+from sidetrip.plan.recovery import Recovery, group_label
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,11 +143,12 @@ def meeting_findings(meetings: tuple[Meeting, ...]) -> list[Finding]:
         elif meeting.verdict == "apart":
             code = "picture-off" if meeting.kind == "picture" else "heard-twice"
             more = f"{len(meeting.sources)} sources, worst {meeting.sources[0]}" if len(meeting.sources) > 1 else ""
-            found.append(Finding(code, where, meeting.sentence.rstrip("."), more, _remedy(meeting)))
+            found.append(Finding(code, where, meeting.sentence.rstrip("."), more, remedy_for(meeting)))
     return found
 
 
-def _remedy(meeting: Meeting) -> str:
+def remedy_for(meeting: Meeting) -> str:
+    """Say what to do about a meeting that is apart."""
     if meeting.kind == "picture":
         return "Dial it at the encoder, not on strips that feed the room"
     if meeting.loops and meeting.gap_in.verdict == "apart":
@@ -155,20 +159,53 @@ def _remedy(meeting: Meeting) -> str:
     return "Delay the earlier one, or take one of them out of this place"
 
 
-def group_findings(show: Show, desk: Desk) -> list[Finding]:
-    """Say which bypass groups this desk has no key for."""
-    if not show.bypass_groups or (desk.bypass.group_keys and desk.bypass.group_key_takes_inserts.answer == "yes"):
-        return []
+def group_findings(show: Show, desk: Desk, rescue: Recovery) -> list[Finding]:
+    """Say which bypass groups with loops in them get no key of this desk."""
+    out = {press.strip for press in rescue.presses}
+    labels = {key.label for key in rescue.keys}
     values = f"{desk.bypass.group_keys} keys; takes inserts: {desk.bypass.group_key_takes_inserts.answer}"
     remedy = "Press its strips one by one, or drop the group"
+    what = "No single key of this desk takes the group OUT"
     return [
-        Finding(
-            "group-key-missing",
-            f"bypass_groups / {name}",
-            "No single key of this desk takes the group OUT",
-            values,
-            remedy,
-            ("bypass_groups", name),
-        )
-        for name in sorted(show.bypass_groups)
+        Finding("group-key-missing", f"bypass_groups / {name}", what, values, remedy, ("bypass_groups", name))
+        for name, members in sorted(show.bypass_groups.items())
+        if out & set(members) and group_label(name) not in labels
     ]
+
+
+def cut_findings(arrivals: Arrivals, compared: Compared) -> list[Finding]:
+    """Say where there were more paths or pairs than are followed, so that silence does not pass for an answer."""
+    found = []
+    remedy = "Look over double assignments and mixes that feed each other; they multiply the ways"
+    if not arrivals.complete:
+        what, values = "There are more paths than are followed", f"{len(arrivals.rows):,} were followed"
+        found.append(Finding("paths-cut", "line map", what, values, remedy))
+    if compared.left_out:
+        what = "Some sources reach a place by more ways than are compared; the quietest ways were left out"
+        values = f"{compared.left_out:,} arrivals left out, at most {compared.most} of one source compared at one place"
+        found.append(Finding("paths-cut", "line map", what, values, remedy))
+    return found
+
+
+def filled_in_findings(show: Show) -> list[Finding]:
+    """Say which figures were not given and what stands in for them."""
+    found = []
+    quiet = [f"{item.name} of {source}" for item in show.inputs for source, own in item.hears.items() if own.db is None]
+    quiet += [
+        f"{own.name} of {name}" for own in show.listeners for name, heard in own.hears.items() if heard.db is None
+    ]
+    if quiet:
+        values = _some(sorted(quiet))
+        remedy = "Give db beside the distance where one is louder than the other; it decides what is heard twice"
+        found.append(Finding("filled-in", "hears", "Levels that are not given are taken as 0 dB", values, remedy))
+    fed = {output.from_ for output in show.outputs}
+    bare = sorted(mix.name for mix in show.mixes if mix.for_ is not None and mix.name not in fed)
+    if bare:
+        remedy = "Add the output that feeds them, with its port"
+        what = "Ears without an output are reached by the desk's first kind of output jack"
+        found.append(Finding("filled-in", "mixes", what, _some(bare), remedy))
+    return found
+
+
+def _some(names: list[str], most: int = 6) -> str:
+    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")

@@ -19,6 +19,8 @@ _PHASES: dict[StepKind, str] = {
     "assign": "Assign the loops, and leave them OUT",
     "prove": "Prove the loops",
     "in": "Take the loops IN, one at a time",
+    "key": "Set up the keys and try them",
+    "open": "Open the outputs",
 }
 
 _HEADER = ("part", "done", "order", "where", "item", "was", "becomes", "expect", "lost", "remark", "corrections")

@@ -148,6 +148,7 @@ class MeetingDoc(TypedDict):
     ripple_db: float | None
     deciding: str | None
     sentence: str
+    remedy: str | None
 
 
 class StepDoc(TypedDict):

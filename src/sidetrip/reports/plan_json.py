@@ -17,6 +17,7 @@ from sidetrip.graph.span import Span
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.patching import undo_steps
 from sidetrip.plan.planner import Plan
+from sidetrip.plan.remarks import remedy_for
 from sidetrip.reports.plan_docs import (
     ArrivalDoc,
     BlockDoc,
@@ -149,6 +150,7 @@ def _plan(plan: Plan) -> PlanDoc:
                 ripple_db=None if m.ripple_db is None else _number(m.ripple_db),
                 deciding=m.deciding,
                 sentence=m.sentence,
+                remedy=remedy_for(m) if m.verdict == "apart" else None,
             )
             for m in plan.meetings
         ],

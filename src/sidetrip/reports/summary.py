@@ -10,6 +10,7 @@ from sidetrip.graph.span import Span
 from sidetrip.plan.ears import EarDelay, judged
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.planner import Plan
+from sidetrip.plan.remarks import remedy_for
 from sidetrip.units import ms_from_seconds
 
 _MOST_MEETINGS = 8
@@ -172,7 +173,7 @@ def _twice(plan: Plan) -> Block:
     more = f"; {_count(untold, 'meeting')} cannot be told" if untold else ""
     if not apart:
         return Block("What is heard twice", f"Nothing is heard twice, apart{more}.")
-    rows = tuple((_gap(m.gap_in), _gap(m.gap_out), m.sentence) for m in apart[:_MOST_MEETINGS])
+    rows = tuple((_gap(m.gap_in), _gap(m.gap_out), f"{m.sentence} {remedy_for(m)}.") for m in apart[:_MOST_MEETINGS])
     answer = f"{_count(len(apart), 'cause')} of sound heard twice, the worst first{more}."
     if len(apart) > _MOST_MEETINGS:
         answer += f" {len(apart) - _MOST_MEETINGS} more are on the timing sheet."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sidetrip.findings import Finding
 from sidetrip.model.desk import FACTS, Desk
-from sidetrip.model.ports import Ports
+from sidetrip.model.ports import Ports, parse_ports
 from sidetrip.showfile.read import nearest
 from sidetrip.showfile.syntax import Path
 
@@ -14,6 +14,7 @@ _INSERT = "insert"
 def check_desk(desk: Desk) -> list[Finding]:
     """Return what contradicts itself in a desk file, all of it, with paths into the file."""
     return [
+        *_names(desk),
         *_strips(desk),
         *_blocks(desk),
         *_carriers(desk),
@@ -55,6 +56,37 @@ def _ports(desk: Desk, ports: Ports, direction: str | None, path: Path, where: s
             )
         ]
     return []
+
+
+def _names(desk: Desk) -> list[Finding]:
+    """Find names that mean two things, or that nobody could write as a port."""
+    found: list[Finding] = []
+    kinds = {kind for pool in desk.strips for kind in pool.kinds}
+    for section, names in (
+        ("ports", [group.name for group in desk.ports]),
+        ("connections", [socket.name for socket in desk.connections]),
+    ):
+        for index, name in enumerate(names):
+            path: Path = (section, index, "name")
+            if name in names[:index]:
+                found.append(_wrong(path, section, f"'{name}' stands twice", "", "Rename one of the two"))
+            if section == "ports" and name in kinds | {_INSERT}:
+                remedy = f"Rename the ports, for example '{name} in'"
+                found.append(_wrong(path, section, f"'{name}' is a kind of strip too", "", remedy))
+            if section == "ports" and not _writable(name):
+                remedy = "Use small letters and spaces, no figures, with a letter last"
+                found.append(_wrong(path, section, f"No port can be written with the name '{name}'", "", remedy))
+    if not any(group.direction == "out" and group.jacks for group in desk.ports):
+        remedy = "Add the outputs with 'direction: out' and 'jacks: yes'"
+        found.append(_wrong(("ports",), "ports", "The desk has no output with jacks", "", remedy))
+    return found
+
+
+def _writable(name: str) -> bool:
+    try:
+        return parse_ports(f"{name} 1").group == name
+    except ValueError:
+        return False
 
 
 def _strips(desk: Desk) -> list[Finding]:
@@ -125,9 +157,8 @@ def _blocks(desk: Desk) -> list[Finding]:
         path: Path = ("blocks", index)
         if (pool := desk.pool(block.feeds.group)) is not None:
             if block.feeds.last > pool.legs:
-                found.append(
-                    _wrong(path, block.name, "The block runs past the strips", f"{pool.legs} legs", "Correct it")
-                )
+                remedy = "Correct 'legs' of these strips, or what the block feeds"
+                found.append(_wrong(path, block.name, "The block runs past the strips", f"{pool.legs} legs", remedy))
         else:
             found += _ports(desk, block.feeds, None, (*path, "feeds"), block.name)
         if any(block.feeds.overlaps(other) for other in fed):
@@ -147,7 +178,7 @@ def _blocks(desk: Desk) -> list[Finding]:
                         block.name,
                         "A choice covers ports outside its block",
                         str(covered),
-                        "Correct it",
+                        "Correct 'covers'",
                     )
                 )
             if isinstance(choice.from_, Ports):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sidetrip.findings import Finding
 from sidetrip.model.desk import Desk
+from sidetrip.model.outboard import Unit
 from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Show
 from sidetrip.showfile.check_desk import tap_position
 from sidetrip.showfile.check_strips import check_blocks, check_names, check_port, check_strips, unknown
@@ -23,6 +24,7 @@ def check_show(show: Show, desk: Desk) -> list[Finding]:
         *check_blocks(show, desk),
         *_units(show, desk),
         *_requests(show, desk),
+        *_delays(show, desk),
         *_house(show, desk),
         *_kept(show),
     ]
@@ -36,13 +38,13 @@ def _routes(show: Show, desk: Desk) -> Iterator[Finding]:
         for key, names in (("group", (item.group,) if item.group else ()), ("to", item.to)):
             for name in names:
                 if name not in mixes:
-                    yield unknown(("inputs", index, key), f"inputs / {item.name}", "mix", name, mixes)
+                    yield unknown(("inputs", index, key, name), f"inputs / {item.name}", "mix", name, mixes)
                 else:
                     fed[name].add(item.name)
     for index, mix in enumerate(show.mixes):
         for name in mix.to:
             if name not in mixes:
-                yield unknown(("mixes", index, "to"), f"mixes / {mix.name}", "mix", name, mixes)
+                yield unknown(("mixes", index, "to", name), f"mixes / {mix.name}", "mix", name, mixes)
             else:
                 fed[name].add(mix.name)
         for name, send in mix.from_.items():
@@ -54,7 +56,9 @@ def _routes(show: Show, desk: Desk) -> Iterator[Finding]:
             if send.tap and pool and tap_position(send.tap, pool.order) is None:
                 taps = ["input", *(f"{side} {stage}" for stage in pool.order for side in ("before", "after"))]
                 what = f"'{name}' has no tap '{send.tap}'"
-                yield Finding("name-unknown", f"mixes / {mix.name}", what, "", nearest(send.tap, taps), path)
+                stage = send.tap if send.tap in pool.order else ""
+                remedy = f"Write 'before {stage}' or 'after {stage}'" if stage else nearest(send.tap, taps)
+                yield Finding("name-unknown", f"mixes / {mix.name}", what, "", remedy, path)
     leaves = {output.from_ for output in show.outputs} | {name for names in fed.values() for name in names}
     for index, mix in enumerate(show.mixes):
         if not fed[mix.name]:
@@ -143,19 +147,30 @@ def _units(show: Show, desk: Desk) -> Iterator[Finding]:
                 (*path, "back"),
             )
         for other in show.units[:index]:
+            if unit.connects is not None and unit.connects == other.connects:
+                values = f"{unit.name} and {other.name} on {unit.connects}"
+                what, remedy = "Two units connect to one socket", "Give each a socket of its own, or leave one out"
+                yield Finding("port-two-writers", where, what, values, remedy, (*path, "connects"))
             if unit.back is not None and other.back is not None and unit.back.overlaps(other.back):
                 values = f"{unit.back} and {other.back} of '{other.name}'"
                 what, remedy = "Two units write to one desk input", "Move one of them to another port"
                 yield Finding("port-two-writers", where, what, values, remedy, (*path, "back"))
-        if unit.kind == "hardware" and unit.buffer is not None:
-            yield Finding(
-                "value-wrong",
-                where,
-                "Hardware has no buffer",
-                f"buffer: {unit.buffer}",
-                "Remove it",
-                (*path, "buffer"),
-            )
+        yield from _unit_times(unit, path, where)
+
+
+def _unit_times(unit: Unit, path: Path, where: str) -> Iterator[Finding]:
+    """Find figures that a unit of this kind does not use, so that nobody counts on them."""
+    if unit.kind == "hardware" and unit.buffer is not None:
+        values = f"buffer: {unit.buffer}"
+        yield Finding("value-wrong", where, "Hardware has no buffer", values, "Remove it", (*path, "buffer"))
+    if unit.kind == "hardware" and unit.measured:
+        remedy = "Give its delay as 'delay_ms: ...'"
+        what = "Hardware has no buffer to measure a round trip at"
+        yield Finding("value-wrong", where, what, f"{len(unit.measured)} measured", remedy, (*path, "measured"))
+    if unit.kind == "computer" and unit.delay_ms is not None:
+        remedy = "Give its round trips under 'measured', each with its buffer and rate"
+        what = "A computer's delay hangs on its buffer"
+        yield Finding("value-wrong", where, what, f"delay_ms: {unit.delay_ms}", remedy, (*path, "delay_ms"))
 
 
 def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
@@ -169,6 +184,10 @@ def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
         kind, names = ("output", outputs) if request.way == "output" else ("strip", strips)
         if request.strip not in names:
             yield unknown((*path, "strip"), where, kind, request.strip, names)
+        elif request.way == "output" and request.strip in strips:
+            remedy = "Rename the output; with one name nobody can tell their loops apart"
+            what = f"'{request.strip}' is both a strip and an output"
+            yield Finding("name-twice", where, what, "way: output", remedy, (*path, "strip"))
         if (request.strip, request.way) in seen:
             remedy = "Put both chains into one; a strip has one insert point"
             yield Finding("request-twice", where, "Two requests for one strip", request.strip, remedy, path)
@@ -186,9 +205,27 @@ def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
             yield unknown((*path, "chain"), where, "chain", request.chain, show.chains)
         if request.unit is not None and request.unit not in units:
             yield unknown((*path, "unit"), where, "unit", request.unit, units)
-        if request.ports is not None:
+        if request.ports is not None and request.way == "output":
+            remedy = "Remove 'ports'; the unit's own 'out' and 'back' are used"
+            what = "Ports can be pinned for an insert only"
+            yield Finding("value-wrong", where, what, "way: output", remedy, (*path, "ports"))
+        elif request.ports is not None:
             yield from check_port(desk, request.ports.send, "out", (*path, "ports", "send"), where)
             yield from check_port(desk, request.ports.returns, "in", (*path, "ports", "return"), where)
+
+
+def _delays(show: Show, desk: Desk) -> Iterator[Finding]:
+    """Find delays beyond what the desk's delay lines can hold."""
+    longest = desk.delay_max_ms.low
+    named = [("inputs", index, item.name, item.delay_ms) for index, item in enumerate(show.inputs)]
+    named += [("mixes", index, mix.name, mix.delay_ms) for index, mix in enumerate(show.mixes)]
+    named += [("outputs", index, output.name, output.delay_ms) for index, output in enumerate(show.outputs)]
+    for section, index, name, delay in named:
+        if longest is not None and delay is not None and delay.high is not None and delay.high > longest:
+            values = f"{delay} ms, the desk's delay lines hold {desk.delay_max_ms} ms"
+            remedy = "Dial the rest where it is heard: at the amplifier or in the system's own delay"
+            what = "This delay is longer than the desk can make"
+            yield Finding("value-wrong", f"{section} / {name}", what, values, remedy, (section, index, "delay_ms"))
 
 
 def _house(show: Show, desk: Desk) -> Iterator[Finding]:
@@ -218,15 +255,16 @@ def _house(show: Show, desk: Desk) -> Iterator[Finding]:
     for index, name in enumerate(show.never):
         if name not in names:
             yield unknown(("never", index), "never", "strip or source", name, names)
+    loops = {*show.strips(), *(output.name for output in show.outputs)}
     for group_name, members in show.bypass_groups.items():
         for index, name in enumerate(members):
-            if name not in names:
+            if name not in loops:
                 yield unknown(
                     ("bypass_groups", group_name, index),
                     f"bypass_groups / {group_name}",
-                    "strip",
+                    "strip or output",
                     name,
-                    names,
+                    loops,
                 )
     for index, item in enumerate(show.desk.hops):
         for name in (*item.from_, *item.to):
@@ -254,4 +292,5 @@ def _kept(show: Show) -> Iterator[Finding]:
             "Kept, not used yet",
             ", ".join(kept),
             "Nothing to do; the plan does not depend on them",
+            ("chains",) if kept[0].startswith("settings") else (kept[0].partition(".")[0],),
         )

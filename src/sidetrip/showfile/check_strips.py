@@ -17,6 +17,11 @@ from sidetrip.showfile.syntax import Path
 _VOICE_ALARM = re.compile(r"\b(voice.?alarm|evac\w*|emergency|public.?address.?override)\b", re.IGNORECASE)
 
 
+def is_voice_alarm(name: str) -> bool:
+    """Tell by its name whether a path is a voice alarm or evacuation path."""
+    return _VOICE_ALARM.search(name) is not None
+
+
 def unknown(path: Path, where: str, kind: str, name: str, names: Iterable[str]) -> Finding:
     """Make the finding for a name that nothing carries, with the nearest that something does."""
     return Finding("name-unknown", where, f"There is no {kind} '{name}'", "", nearest(name, names), path)
@@ -90,8 +95,15 @@ def check_names(show: Show, desk: Desk) -> Iterator[Finding]:
                     "Shorten it",
                     path,
                 )
+    places = {output.name: "an output" for output in show.outputs}
+    places |= {mix.name: f"the ears of {mix.for_}" for mix in show.mixes if mix.for_ is not None}
+    for index, listener in enumerate(show.listeners):
+        if listener.name in places:
+            what = f"'{listener.name}' is both a listener and {places[listener.name]}"
+            remedy = "Rename the listener; each place where sound is judged has a name of its own"
+            yield Finding("name-twice", f"listener {listener.name}", what, "", remedy, ("listeners", index, "name"))
     for index, item in enumerate(show.inputs):
-        if _VOICE_ALARM.search(item.name) and item.name not in show.never:
+        if is_voice_alarm(item.name) and item.name not in show.never:
             remedy = f"Add '{item.name}' to never, so that no plan can send it through a loop"
             what = "This looks like a voice alarm path and is not protected"
             yield Finding("voice-alarm-unprotected", f"strip {item.name}", what, "", remedy, ("inputs", index, "name"))
@@ -127,7 +139,7 @@ def check_strips(show: Show, desk: Desk) -> Iterator[Finding]:
                 "The desk has no such strip",
                 values,
                 "Choose another strip",
-                path,
+                (*path, "ch") if item.ch is not None else (*path, "port"),
             )
         elif len(legs) == 2 and not legs.odd_even:
             remedy = "Move it to an odd strip, so that its pair is odd-even"
@@ -137,7 +149,7 @@ def check_strips(show: Show, desk: Desk) -> Iterator[Finding]:
                 "A stereo strip begins on an odd number",
                 str(legs),
                 remedy,
-                path,
+                (*path, "ch") if item.ch is not None else (*path, "port"),
             )
         if legs is not None:
             for leg in legs.each:
@@ -146,7 +158,7 @@ def check_strips(show: Show, desk: Desk) -> Iterator[Finding]:
         if len(rows) > 1:
             names = ", ".join(sorted(item.name for item, _ in rows))
             for item, path in rows[1:]:
-                what = f"{kind} {number} is claimed {len(rows)} times"
+                what = f"{kind.capitalize()} strip {number} is claimed {len(rows)} times"
                 yield Finding(
                     "strip-twice",
                     f"inputs / {item.name}",
@@ -191,7 +203,7 @@ def chosen_source(block: Block, show: Show, desk: Desk) -> dict[int, list[str]]:
     needs: defaultdict[int, list[str]] = defaultdict(list)
     for item in show.inputs:
         legs = strip_legs(item, desk)
-        if legs is None or not legs.overlaps(block.feeds):
+        if legs is None or not legs.overlaps(block.feeds) or not desk.has(item.port):
             continue
         for index, choice in enumerate(block.choices):
             if not isinstance(choice.from_, Ports) or not choice.from_.overlaps(item.port):

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
+from sidetrip.errors import ShowUnreadable
+from sidetrip.model.base import folded
 from sidetrip.showfile.start import scalar
-from sidetrip.showfile.syntax import Path, parse
+from sidetrip.showfile.syntax import Path, Place, Source, forbidden, parse
 
 
 class NoSuchField(KeyError):
@@ -14,43 +19,90 @@ def set_field(text: str, path: Path, value: str | int | float, file: str = "show
     """Return the text with one scalar replaced, or one key added to a mapping that stands there.
 
     path: keys and list positions, for example ("requests", 1, "want"). Comments, order, spacing and line ends stay.
-    Raises ShowUnreadable when the text does not parse, NoSuchField when the path leads nowhere.
+    Raises ShowUnreadable when the text does not parse, NoSuchField when the path leads nowhere or only rewriting
+    what stands around it could set it, ValueError for a value that no show can hold.
     """
+    if isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value)):
+        raise ValueError(f"{value} is no value of a show")
+    if isinstance(value, str) and forbidden(value):
+        raise ValueError(f"a show cannot hold the character {forbidden(value)}")
     source = parse(text, file)
+    path = tuple(folded(part) if isinstance(part, str) else part for part in path)
     written = scalar(value) if isinstance(value, str) else repr(value)
     place = source.values.get(path)
-    if place is not None:
-        if not place.scalar:
-            raise NoSuchField(f"{path} is a list or mapping, not one value")
-        found = text[place.start : place.end]
-        if found == "":  # `key:` with nothing behind it
-            written = f" {written}"
-        return text[: place.start] + written + text[place.end :]
-    parent = source.values.get(path[:-1])
-    if parent is None or parent.scalar or not isinstance(path[-1], str):
-        raise NoSuchField(f"nothing stands at {path[:-1]}")
+    edited = _added(source, path, written) if place is None else _replaced(source, path, place, written)
+    try:
+        done = parse(edited, file).data
+    except ShowUnreadable:
+        done = None
+    if _spelled(done) != _spelled(_with(source.data, path, value)):
+        raise NoSuchField(f"{path} cannot be set without rewriting what stands around it")
+    return edited
+
+
+def _replaced(source: Source, path: Path, place: Place, written: str) -> str:
+    text = source.text
+    if not place.scalar:
+        raise NoSuchField(f"{path} is a list or mapping, not one value")
+    start, end = place.start, place.end
+    if text[place.start : place.start + 1] in ("|", ">"):  # block text runs to the start of the next line
+        end = place.start + len(text[place.start : end].rstrip())
+    if end == start:  # nothing there: behind a dash, behind a colon, or behind a key without one
+        key = source.keys.get(path)
+        colon = text.find(":", key.end, end) + 1 if key else start
+        start = end = colon or start
+        written = f" {written}" if colon else f": {written}"
+    return text[:start] + written + text[end:]
+
+
+def _added(source: Source, path: Path, written: str) -> str:
+    above = path[:-1]
+    parent = source.values.get(above)
+    if parent is None or not isinstance(path[-1], str) or not isinstance(_at(source.data, above), dict):
+        raise NoSuchField(f"no mapping stands at {above}")
     entry = f"{scalar(path[-1])}: {written}"
+    inside = [place for key, place in source.values.items() if len(key) > len(above) and key[: len(above)] == above]
+    end = max(inside, key=lambda place: place.end, default=None)
+    last = parent.start + 1 if end is None else end.end
+    if parent.flow and end is not None and end.start == end.end:  # behind an empty value a comma needs its room
+        last = parent.end - 1
+    text = source.text
     if parent.flow:
-        inner = text[parent.start + 1 : parent.end - 1]
-        stripped = inner.rstrip()
-        at = parent.start + 1 + len(stripped)
-        return (
-            text[:at]
-            + (f", {entry}" if stripped and not stripped.endswith(",") else f" {entry}" if stripped else entry)
-            + text[at:]
-        )
-    newline = "\r\n" if "\r\n" in text else "\n"
-    first_key = min(
-        (place for key, place in source.keys.items() if key[:-1] == path[:-1]), key=lambda place: place.start
-    )
-    indent = first_key.start - (text.rfind("\n", 0, first_key.start) + 1)
-    last = max(
-        place.end for key, place in source.values.items() if key[: len(path) - 1] == path[:-1] and key != path[:-1]
-    )
+        tight = "" if text[last : last + 1] in ("}", ",", " ", "\n", "\r") else " "
+        return text[:last] + (f", {entry}" if inside else entry) + tight + text[last:]
+    first = min(place.start for key, place in source.keys.items() if key[:-1] == above)
+    indent = " " * (first - (text.rfind("\n", 0, first) + 1))
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    if text[last - 1 : last] == "\n":  # behind block text
+        return text[:last] + indent + entry + line_end + text[last:]
     at = text.find("\n", last)
     if at < 0:
-        return f"{text}{newline}{' ' * indent}{entry}{newline}"
-    return text[: at + 1] + " " * indent + entry + newline + text[at + 1 :]
+        return text + line_end + indent + entry
+    return text[: at + 1] + indent + entry + line_end + text[at + 1 :]
+
+
+def _at(data: Any, path: Path) -> Any:
+    for part in path:
+        data = data[part]
+    return data
+
+
+def _with(data: Any, path: Path, value: str | int | float) -> Any:
+    """Return data with one value set."""
+    if not path:
+        return value
+    if isinstance(data, tuple):
+        return tuple(_with(item, path[1:], value) if index == path[0] else item for index, item in enumerate(data))
+    return {**data, path[0]: _with(data.get(path[0]), path[1:], value)}
+
+
+def _spelled(data: Any) -> Any:
+    """Return data in which a number differs from a text that looks like it, and from another spelling."""
+    if isinstance(data, dict):
+        return {key: _spelled(value) for key, value in data.items()}
+    if isinstance(data, tuple):
+        return tuple(_spelled(value) for value in data)
+    return data if isinstance(data, str | None) else ("number", getattr(data, "written", repr(data)))
 
 
 __all__ = ["NoSuchField", "set_field"]

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 from sidetrip.errors import ShowUnreadable
 from sidetrip.findings import Finding
 from sidetrip.model.desk import Desk
+from sidetrip.model.figure import Figure, Spelled
 from sidetrip.model.outboard import PARAMETERS
 from sidetrip.model.show import Show
 from sidetrip.showfile.syntax import Path, Source, parse
@@ -74,30 +75,31 @@ def _model(model: type[M], source: Source, version_key: str, version: int) -> M:
                     source,
                     (),
                     "The file is not made of keys and values",
-                    "a list" if isinstance(data, tuple) else f"only the word {data}",
+                    "a list" if isinstance(data, tuple) else f"only: {_shown(data)}",
                     "Begin it with: sidetrip: 1",
                 )
             ]
         )
     if data.get(version_key) != version:
-        found = data.get(version_key, "missing")
+        remedy = f"Begin the file with: {version_key}: {version}"
+        if data.get(version_key) is None:
+            what, values = f"The version key '{version_key}' is missing", f"known {version}"
+        else:
+            found = data[version_key]
+            shown = f"the text '{found}'" if isinstance(found, str) else _shown(found)
+            what = f"The version key '{version_key}' is not of a version this program knows"
+            values = f"found {shown}, known {version}"
+        line = source.line((version_key,)) or 1
         raise ShowUnreadable(
-            [
-                Finding(
-                    "version-unknown",
-                    version_key,
-                    f"The version key '{version_key}' is missing or not of a version this program knows",
-                    f"found {found}, known {version}",
-                    f"Begin the file with: {version_key}: {version}",
-                    line=source.line((version_key,)) or 1,
-                    file=source.file,
-                )
-            ]
+            [Finding("version-unknown", version_key, what, values, remedy, (version_key,), line, source.file)]
         )
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise ShowUnreadable([_finding(model, source, item) for item in error.errors(include_url=False)]) from error
+        errors = error.errors(include_url=False)
+        raise ShowUnreadable(
+            [_finding(model, source, item) for item in errors if not _follows(item, errors)]
+        ) from error
 
 
 _WORDS = {
@@ -113,58 +115,74 @@ _WORDS = {
 }
 
 
+def _follows(error: Mapping[str, Any], errors: Iterable[Mapping[str, Any]]) -> bool:
+    """Tell whether a list is called too short only because its items were refused."""
+    place: Path = error["loc"]
+    return error["type"] == "too_short" and any(
+        len(other["loc"]) > len(place) and other["loc"][: len(place)] == place for other in errors
+    )
+
+
 def _finding(model: type[BaseModel], source: Source, error: Mapping[str, Any]) -> Finding:
-    path = _known(source, error["loc"])
-    kind = error["type"]
-    last = str(error["loc"][-1])
-    context = error.get("ctx", {})
+    location: Path = error["loc"]
+    kind, context = error["type"], error.get("ctx", {})
+    if kind.startswith("processor_"):
+        return _processor_finding(source, location, kind, context)
+    path, last = _known(source, location), str(location[-1])
     if kind == "extra_forbidden":
-        fields = _fields_at(model, error["loc"][:-1])
-        return Finding(
-            "key-unknown",
-            _words(path),
-            f"'{last}' means nothing here",
-            "",
-            nearest(last, fields),
-            path,
-            source.line(path),
-            source.file,
-        )
-    if kind == "processor_kind":
-        word = context["kind"]
-        return _wrong(source, path, f"'{word}' is no kind of processor", "", nearest(word, PARAMETERS))
-    if kind == "processor_key":
-        return Finding(
-            "key-unknown",
-            _words(path),
-            f"'{context['key']}' means nothing for '{context['kind']}'",
-            "",
-            nearest(context["key"], PARAMETERS[context["kind"]]),
-            path,
-            source.line(path),
-            source.file,
-        )
-    if kind == "literal_error":
-        options = [option.strip("' ") for option in str(context["expected"]).replace(" or ", ", ").split(",")]
-        return _wrong(
-            source,
-            path,
-            f"'{error['input']}' is not a value of '{last}'",
-            "",
-            nearest(str(error["input"]), options),
-        )
-    shown = "" if kind == "missing" or isinstance(error["input"], dict | tuple) else f"found {error['input']}"
+        remedy = nearest(last, _fields_at(model, location[:-1]))
+        if last.isdecimal():
+            remedy = "If this is the part behind a decimal comma, write a point instead"
+        return _unknown_key(source, path, f"'{last}' means nothing here", remedy)
     if kind == "missing":
         return _wrong(source, path, f"'{last}' is missing", "", f"Add '{last}: ...'")
-    message = _WORDS.get(kind, error["msg"].removeprefix("Value error, "))
-    message = message.replace("Input should be", "should be")
-    return _wrong(
-        source,
-        path,
-        f"'{_field(error['loc'])}' {message}" if message[0].islower() else message,
-        shown,
-        "Correct the value",
-    )
+    if kind == "literal_error":
+        options = [option.strip("' ") for option in str(context["expected"]).replace(" or ", ", ").split(",")]
+        word = _shown(error["input"])
+        remedy = nearest(word, options)
+        if last == "[key]":
+            return _unknown_key(source, path, f"'{word}' means nothing here", remedy)
+        return _wrong(source, path, f"'{word}' is not a value of '{last}'", "", remedy)
+    message = _WORDS.get(kind, error["msg"]).replace("Input should be", "should be")
+    values = "" if kind in ("too_short", "name_empty") else f"found {_shown(error['input'])}"
+    return _wrong(source, path, _sentence(_field(location), message), values, "Correct the value")
+
+
+def _processor_finding(source: Source, location: Path, kind: str, context: Mapping[str, Any]) -> Finding:
+    word, key = str(context["kind"]), str(context.get("key", ""))
+    path = _known(source, (*location, word, key) if key else (*location, word))
+    if kind == "processor_kind":
+        return _wrong(source, path, f"'{word}' is no kind of processor", "", nearest(word, PARAMETERS))
+    if kind == "processor_key":
+        return _unknown_key(source, path, f"'{key}' means nothing for '{word}'", nearest(key, PARAMETERS[word]))
+    values = f"found {_shown(_at(source.data, path))}"
+    return _wrong(source, path, _sentence(key or word, context["why"]), values, "Correct the value")
+
+
+def _unknown_key(source: Source, path: Path, what: str, remedy: str) -> Finding:
+    return Finding("key-unknown", _words(source, path), what, "", remedy, path, source.line(path) or 1, source.file)
+
+
+def _sentence(field: str, message: str) -> str:
+    verb = message.startswith(("should ", "is ", "cannot ", "says "))
+    return f"'{field}' {message}" if verb else f"'{field}': {message}"
+
+
+_LONGEST = 80
+
+
+def _shown(value: Any) -> str:
+    """Return a value in few words: texts cut, lists and mappings by name."""
+    if isinstance(value, tuple | dict):
+        return ("a list" if isinstance(value, tuple) else "keys and values") if value else "nothing in it"
+    words = str(getattr(value, "written", "nothing" if value is None else value))
+    return words if len(words) <= _LONGEST else f"{words[:_LONGEST]}..."
+
+
+def _at(data: Any, path: Path) -> Any:
+    for part in path:
+        data = data[part]
+    return data
 
 
 def _field(location: Path) -> str:
@@ -172,11 +190,19 @@ def _field(location: Path) -> str:
 
 
 def _wrong(source: Source, path: Path, what: str, values: str, remedy: str) -> Finding:
-    return Finding("value-wrong", _words(path), what, values, remedy, path, source.line(path) or 1, source.file)
+    return Finding("value-wrong", _words(source, path), what, values, remedy, path, source.line(path) or 1, source.file)
 
 
-def _words(path: Path) -> str:
-    return " / ".join(str(part + 1) if isinstance(part, int) else part for part in path) or "file"
+def _words(source: Source, path: Path) -> str:
+    """Return a place in words: what stands in a list by its name, or by its number from 1."""
+    words = []
+    here = source.data
+    for part in path:
+        here = here[part]
+        own = [here.get(key) for key in ("name", "strip")] if isinstance(here, dict) else []
+        names = [_shown(name) for name in own if isinstance(name, str | int | float)]
+        words.append(part if isinstance(part, str) else names[0] if names else str(part + 1))
+    return " / ".join(words) or "file"
 
 
 def _known(source: Source, location: Path) -> Path:
@@ -191,29 +217,27 @@ def _fields_at(model: type[BaseModel], location: Path) -> list[str]:
     """Return the keys that are good where `location` points."""
     here: Any = model
     for part in location:
-        inner = _inner_model(here)
-        if inner is None:
-            return []
-        if isinstance(part, int):
-            continue
-        found = next((info for name, info in inner.model_fields.items() if part in (name, info.alias)), None)
-        if found is not None:
-            here = found.annotation
-        # else: the key of a dictionary of models, which leaves us at its values
-    inner = _inner_model(here)
-    return [info.alias or name for name, info in inner.model_fields.items()] if inner else []
+        here = _unwrapped(here)
+        if isinstance(here, type) and issubclass(here, BaseModel):
+            found = next((info for name, info in here.model_fields.items() if part in (name, info.alias)), None)
+            if found is not None:
+                here = found.annotation
+            # else: a name that the validator added, which leads nowhere
+        elif get_origin(here) in (tuple, dict):
+            here = get_args(here)[0 if get_origin(here) is tuple else 1]
+    inner = _unwrapped(here)
+    if not (isinstance(inner, type) and issubclass(inner, BaseModel)):
+        return []
+    spelled = Spelled if inner is Figure else inner
+    return [info.alias or name for name, info in spelled.model_fields.items()]
 
 
-def _inner_model(annotation: Any) -> type[BaseModel] | None:
-    """Return the one model inside an annotation: through tuples, dictionaries, options and Annotated."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    origin = get_origin(annotation)
-    if origin in (Annotated, Union, UnionType, tuple, dict):
-        for argument in get_args(annotation):
-            if (inner := _inner_model(argument)) is not None:
-                return inner
-    return None
+def _unwrapped(annotation: Any) -> Any:
+    """Return what is inside Annotated and options: the model, list or mapping, if there is one."""
+    while get_origin(annotation) in (Annotated, Union, UnionType):
+        inside = [argument for argument in get_args(annotation) if argument is not type(None)]
+        annotation = inside[0]
+    return annotation
 
 
 __all__ = ["Reading", "nearest", "place", "read_desk", "read_show"]

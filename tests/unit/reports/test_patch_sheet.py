@@ -57,7 +57,10 @@ def test_who_stays_in_is_told_why(plan: Plan) -> None:
     strips = [one["strip"] for item in refused for one in item["strips"]]
     assert strips == [refusal.strip for refusal in plan.allocation.refusals]
     assert all(item["reason"] for item in refused)
-    assert any("aux in 7 & 8 did not stay for interval music" in item["changes"] for item in refused)
+    assert any(
+        "aux in 7 & 8 did not stay for interval music and Interval moved to other ports" in item["changes"]
+        for item in refused
+    )
 
 
 def test_the_card_s_long_lists_are_whole_here(plan: Plan) -> None:

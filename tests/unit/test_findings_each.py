@@ -1,0 +1,212 @@
+"""One failing example for every code of the catalogue, and a clean show that has none of the errors."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import pytest
+
+from fakes.clock import StoppedClock
+from fakes.desks import DesksInMemory
+from fakes.press import PressInMemory
+from fakes.show_folder import ShowFolderInMemory
+from showtext import DEMO_TEXT, DESK_TEXT, DESK_TYPE, codes, desk, desk_with, findings_of, looped, small
+from sidetrip.application.use_cases import load, plan
+from sidetrip.errors import ShowUnreadable, WithFindings
+from sidetrip.findings import CATALOGUE, Finding, Severity, has_errors, ordered
+from sidetrip.graph.build import build
+from sidetrip.graph.linemap import PlacedLoop
+from sidetrip.graph.round_trip import UnitTime
+from sidetrip.graph.span import NOTHING
+from sidetrip.model.ports import parse_ports
+from sidetrip.plan.invariants import check_plan
+from sidetrip.reports.printing import print_paper
+from sidetrip.showfile.read import read_show
+from sidetrip.showfile.syntax import MAX_BYTES
+from sidetrip.showfile.tables import read_input_list
+
+_TWO = "[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Sax, ch: 2, port: stage 2, to: [Main]}]"
+_EARS = (
+    "[{name: Main, kind: main, width: stereo}, "
+    "{name: Ears, kind: aux, width: mono, for: Vox, listens: in-ear, device_ms: 4, from: {Vox: {db: 0, tap: input}}}]"
+)
+
+
+def _stored(path: str, files: dict[str, str | bytes]) -> tuple[Finding, ...]:
+    try:
+        return load(ShowFolderInMemory(files), DesksInMemory({DESK_TYPE: DESK_TEXT}), path).findings
+    except WithFindings as error:
+        return error.findings
+
+
+def _listed(text: str) -> tuple[Finding, ...]:
+    try:
+        return read_input_list(text, "list.csv", desk())[1]
+    except ShowUnreadable as error:
+        return error.findings
+
+
+def _printed(text: str) -> tuple[Finding, ...]:
+    store = ShowFolderInMemory({"show.yaml": text})
+    planned = plan(store, DesksInMemory({DESK_TYPE: DESK_TEXT}), "show.yaml")
+    return print_paper(store, PressInMemory(), StoppedClock(), planned, "paper")[1]
+
+
+def _placed(text: str, strip: str, send: str, returns: str, card_out: str, card_in: str) -> list[Finding]:
+    """Hold a loop placed by hand against the rules: no allocation would make it."""
+    show = read_show(text, "show.yaml").show
+    ports = [parse_ports(words) for words in (send, returns, card_out, card_in)]
+    loop = PlacedLoop(strip, strip, "insert", "laptop", None, len(ports[0]), *ports)
+    line_map = build(show, desk(), (loop,), {"laptop": UnitTime(NOTHING, "measured")})
+    return check_plan(show, desk(), (loop,), line_map)
+
+
+def _laptop(**changes: str) -> str:
+    fields = {"name": "laptop", "kind": "computer", "connects": "card", "aligns": "per chain", "buffer": "64"}
+    fields |= {"measured": "[{buffer: 64, rate: 48000, round_trip_frames: 331}]", **changes}
+    return "[{" + ", ".join(f"{key}: {value}" for key, value in fields.items()) + "}]"
+
+
+def _measured(*points: tuple[int, object], rate: int = 48000) -> str:
+    rows = (f"{{buffer: {buffer}, rate: {rate}, round_trip_frames: {frames}}}" for buffer, frames in points)
+    return f"[{', '.join(rows)}]"
+
+
+_SHOWS: dict[str, str] = {
+    "file-empty": "# nothing but a comment\n",
+    "yaml-broken": small(units="[{name: laptop"),
+    "yaml-tab": "sidetrip: 1\n\tshow: small\n",
+    "yaml-anchor": small(never="&all [Vox]"),
+    "yaml-deep": "[" * 21 + "]" * 21,
+    "key-twice": small() + "sample_rate: 96000\n",
+    "version-unknown": "sidetrip: 2\nshow: from tomorrow\n",
+    "key-unknown": small(nevr="[Vox]"),
+    "value-wrong": small(outputs="[{name: PA, from: Main, port: local out 1-2, delay_ms: -1}]"),
+    "name-unknown": small(never="[Voks]"),
+    "name-twice": small(inputs=_TWO.replace("Sax", "Vox")),
+    "name-ambiguous": small(
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], hears: {PA: {m: 1, db: 0}}}]",
+        listeners="[{name: row F, hears: {PA: {m: 9, db: 0}}}]",
+    ),
+    "strip-twice": small(inputs=_TWO.replace("ch: 2", "ch: 1")),
+    "strip-missing": small(inputs=_TWO.replace("ch: 2", "ch: 33")),
+    "desk-unknown": small().replace(DESK_TYPE, "33-strip theatre desk"),
+    "port-unknown": small(inputs=_TWO.replace("stage 2", "stage 33")),
+    "block-conflict": small(inputs=_TWO.replace("stage 2", "local in 2")),
+    "request-twice": looped("[{strip: Vox, chain: thin, want: 5}, {strip: Vox, chain: thin, want: 4}]"),
+    "never-passes": looped(never="[Vox]"),
+    "musts-conflict": looped("[{strip: Vox, chain: thin, want: must}]", keep="[{ports: aux in 1-8, for: guests}]"),
+    "loop-width": small(units="[{name: box, kind: hardware, out: local out 13-14, back: local in 29, delay_ms: 0}]"),
+    "loop-pair": looped(
+        "[{strip: Main, chain: thin, want: 5, ports: {send: aux out 2-3, return: aux in 2-3}}]",
+    ),
+    "port-two-writers": small(
+        outputs="[{name: PA, from: Main, port: local out 1-2}, {name: Fill, from: Main, port: local out 2}]"
+    ),
+    "ring": small(
+        mixes="[{name: Main, kind: main, width: stereo, from: [Fx]}, {name: Fx, kind: aux, width: mono, from: [Main]}]"
+    ),
+    "return-heard-twice": looped(
+        "[{strip: Vox, chain: thin, want: 5, ports: {send: aux out 1, return: aux in 1}}]",
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Return, port: aux in 1, to: [Main]}]",
+    ),
+    "name-long": small(inputs=_TWO.replace("Sax", "Sax of the second balcony")),
+    "voice-alarm-unprotected": small(inputs=_TWO.replace("Sax", "Voice alarm")),
+    "delay-unknown": small(listeners="[{name: row F, hears: {PA: {m: unknown, db: 0}}}]"),
+    "no-reach": small(inputs="[{name: Vox, ch: 1, port: stage 1}]"),
+    "round-trip-guessed": looped(units=_laptop(buffer="96", measured=_measured((64, 331), (128, 459)))),
+    "round-trip-unknown": looped(units=_laptop(measured="[]")),
+    "round-trip-uneven": looped(units=_laptop(measured=_measured((32, 267), (64, 331), (128, 471)))),
+    "round-trip-spread": looped(units=_laptop(measured=_measured((64, 331), (64, 347)))),
+    "rate-unlike": looped(units=_laptop(measured=_measured((64, 331), rate=44100))),
+    "aligns-unknown": looped(units=_laptop(aligns="unknown")),
+    "ear-late": small(mixes=_EARS, limits="{ear_total_ms: 1}"),
+    "picture-off": small(outputs="[{name: PA, from: Main, port: local out 1-2, picture_delay_ms: 400}]"),
+    "heard-twice": small(
+        mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: 0}}}, "
+        "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0}}}]"
+    ),
+    "paths-cut": small(
+        mixes="[{name: Main, kind: main, width: stereo, from: [A, B, C, D, E]}, "
+        + ", ".join(f"{{name: {name}, kind: group, width: mono, from: [Vox]}}" for name in "UVWXYZ")
+        + ", "
+        + ", ".join(f"{{name: {name}, kind: aux, width: mono, from: [U, V, W, X, Y, Z]}}" for name in "ABCDE")
+        + "]"
+    ),
+    "request-refused": looped(keep="[{ports: aux in 1-8, for: guests}]"),
+    "tie": looped(
+        "[{strip: Sax, chain: thin, want: 5}, {strip: Vox, chain: thin, want: 5}, {strip: Oud, chain: thin, want: 5}]",
+        inputs=_TWO.replace("]}]", "]}, {name: Oud, ch: 3, port: stage 3, to: [Main]}]"),
+        keep="[{ports: aux in 3-8, for: guests}]",
+    ),
+    "kept": small(length="2h30m"),
+    "no-loops": small(),
+    "filled-in": small(inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], hears: {vox: {m: 0.1}}}]"),
+    "buffer-chosen": looped(units=_laptop(buffer="auto", measured=_measured((64, 331), (128, 459)))),
+    "meeting-untold": small(
+        outputs="[{name: PA, from: Main, port: local out 1-2, device_ms: unknown}]",
+        listeners="[{name: row F, hears: {PA: {m: 9, db: 0}, Vox: {m: 4, db: 0}}}]",
+    ),
+}
+
+_CASES: dict[str, Callable[[], Iterable[Finding]]] = {
+    "file-missing": lambda: _stored("lost.yaml", {}),
+    "file-unreadable": lambda: _stored("show.yaml", {"show.yaml": b"show: caf\xe9\n"}),
+    "file-too-large": lambda: _stored("show.yaml", {"show.yaml": b"#" * (MAX_BYTES + 1)}),
+    "table-wrong": lambda: _listed("ch,name\n7,Kick\n7,Snare\n"),
+    "table-read": lambda: _listed("ch,name\n7,Kick\n"),
+    "desk-inconsistent": lambda: findings_of(small(), desk_text=desk_with("legs: 32", "legs: 30")),
+    "glyph-missing": lambda: _printed(small(inputs=_TWO.replace("Sax", "太鼓"))),
+    "bypass-depends": lambda: findings_of(looped(), desk_text=desk_with("  presses: 2", "  presses: unknown")),
+    "group-key-missing": lambda: findings_of(
+        looped(bypass_groups="{voices: [Vox]}"), desk_text=desk_with("group_keys: 8", "group_keys: 0")
+    ),
+    "card-block-full": lambda: _placed(
+        looped(keep="[{ports: card out 25-30, for: recorder}]"),
+        *("Vox", "aux out 7", "aux in 7", "card out 31", "card in 31"),
+    ),
+    "voice-alarm-loop": lambda: _placed(
+        looped("[{strip: Voice alarm, chain: thin, want: 5}]", inputs=_TWO.replace("Sax", "Voice alarm"))
+        + "never: [Voice alarm]\n",
+        *("Voice alarm", "aux out 1", "aux in 1", "card out 25", "card in 25"),
+    ),
+}
+
+
+def _found(code: str) -> tuple[Finding, ...]:
+    return findings_of(_SHOWS[code]) if code in _SHOWS else tuple(_CASES[code]())
+
+
+@pytest.mark.parametrize("code", [code for code in CATALOGUE if code in _SHOWS or code in _CASES])
+def test_a_code_has_a_show_that_causes_it(code: str) -> None:
+    """The example of a code causes it, with a place, what was found and what to do next."""
+    found = [finding for finding in _found(code) if finding.code == code]
+    assert found, codes(_found(code))
+    for finding in found:
+        assert finding.where.strip() and finding.what.strip() and finding.remedy.strip(), finding
+        assert not finding.what.endswith(".") and not finding.remedy.endswith(".")
+
+
+@pytest.mark.parametrize("code", [code for code, kind in CATALOGUE.items() if kind.severity is Severity.ERROR])
+def test_an_error_stops_the_show_from_being_trusted(code: str) -> None:
+    """Where a code is an error, the example has errors, and the code is among the worst."""
+    found = ordered(_found(code))
+    assert has_errors(found)
+    assert code in [finding.code for finding in found if finding.severity is Severity.ERROR]
+
+
+def test_every_code_has_its_example() -> None:
+    """No code of the catalogue is without an example, and no example is of a code that is gone."""
+    assert {*_SHOWS, *_CASES} == set(CATALOGUE)
+    assert not set(_SHOWS) & set(_CASES)
+
+
+def test_the_demo_has_no_errors() -> None:
+    """The Tin Lantern reads, checks and plans without an error."""
+    assert not [str(finding) for finding in findings_of(DEMO_TEXT) if finding.severity is Severity.ERROR]
+
+
+def test_a_small_show_finds_nothing_but_what_it_asks_for() -> None:
+    """The shows that the examples start from are clean, so that each example is about its code."""
+    assert codes(findings_of(small())) == ["no-loops"]
+    assert codes(findings_of(looped())) == []
