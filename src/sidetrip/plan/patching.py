@@ -174,7 +174,7 @@ def _closed_returns(show: Show, desk: Desk, allocation: Allocation) -> list[_Dra
             "strip",
             f"{strips.group} strip {_numbers(strips)}",
             found[strips.group, strips.first],
-            f"muted, off main and all sends, named RET {_numbers(strips)} SHUT",
+            "muted, off main and all sends, named RET SHUT",
             "the strip may move, no mix does",
             undo="name and assigns as found, then unmute",
         )
@@ -278,7 +278,7 @@ def _assign(show: Show, desk: Desk, loop: PlacedLoop) -> _Draft:
         "no insert",
         f"send {loop.send}, return {loop.returns}, left OUT",
         meter,
-        f"the jack {loop.send} carries this send: plug nothing in" if mirrored else "",
+        f"jack {loop.send}, which now carries this send" if mirrored else "",
         "insert unassigned",
     )
 

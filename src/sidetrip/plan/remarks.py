@@ -153,6 +153,8 @@ def remedy_for(meeting: Meeting) -> str:
         return "Dial it at the encoder, not on strips that feed the room"
     if meeting.loops and meeting.gap_in.verdict == "apart":
         one = f"loop {meeting.loops[0]}" if len(meeting.loops) == 1 else f"loops {', '.join(meeting.loops)}"
+        if meeting.kind == "two microphones":
+            return f"Only one of the two passes {one}: send both out or neither, lower the spill, or accept it by name"
         return f"Only one of the two passes {one}: take both behind it or both before it, or accept it by name"
     if meeting.gap_in.verdict != "apart":
         return "It is together with all loops IN: take loops OUT together, and say so on the card"

@@ -12,7 +12,7 @@ from sidetrip.plan.ears import EarDelay, beyond, judged
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.planner import Plan
-from sidetrip.plan.remarks import UnitPlan
+from sidetrip.plan.remarks import UnitPlan, remedy_for
 from sidetrip.reports.heard import Heard, heard_at, together
 from sidetrip.reports.sheet import (
     UNKNOWN,
@@ -209,6 +209,7 @@ def _meeting(plan: Plan, order: int, meeting: Meeting, words: Wording) -> dict[s
         "kind": meeting.kind,
         "sentence": words(meeting.sentence),
         "others": f"The same happens to {_some(others)}." if others and meeting.kind != "picture" else "",
+        "remedy": words(f"{remedy_for(meeting)}.") if meeting.verdict == "apart" else "",
         "deciding": words(meeting.deciding or "") if meeting.verdict == "cannot tell" else "",
         "places": ", ".join(meeting.places),
         "in": _gap(plan, meeting.gap_in),
@@ -279,5 +280,5 @@ def _meeting_row(plan: Plan, meeting: Meeting, words: Wording) -> tuple[Cell, ..
         "" if meeting.first_null_hz is None else number(hz(meeting.first_null_hz)),
         "" if meeting.ripple_db is None else ripple,
         UNKNOWN if meeting.verdict == "cannot tell" else "",
-        words(meeting.sentence + decides),
+        words(meeting.sentence + decides + (f" {remedy_for(meeting)}." if meeting.verdict == "apart" else "")),
     )
