@@ -15,13 +15,14 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from sidetrip.graph.arrivals import Arrival, Arrivals, State, Times
 from sidetrip.graph.linemap import LineMap
 from sidetrip.model.show import Show
 from sidetrip.plan.comb import null_hz, ripple
+from sidetrip.plan.compare import MAX_WAYS, Compared, by_place_and_source, keep
 from sidetrip.plan.gap import (
     FUSED_FROM_S,
     FUSED_S,
@@ -35,9 +36,6 @@ from sidetrip.plan.meeting import Meeting, harm
 from sidetrip.plan.pictures import find_pictures
 from sidetrip.plan.spread import Part, bounds_of, deciding, figures_of, parts_of
 
-DROP_DB = 25.0
-EQUAL_DB = 1.0
-MAX_WAYS = 24
 ELECTRICAL_FRAMES = 0.5
 
 
@@ -53,14 +51,6 @@ class _Pair:
 _InOut = tuple[tuple[State, Times], tuple[State, Times]]
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
-    """How much was compared: `left_out` arrivals were too many beside `most` louder ones of their source and place."""
-
-    left_out: int
-    most: int
-
-
 def find_meetings(
     show: Show, line_map: LineMap, arrivals: Arrivals, states: tuple[State, ...]
 ) -> tuple[tuple[Meeting, ...], Compared]:
@@ -68,56 +58,34 @@ def find_meetings(
     all_in, all_out = states[0], State("all OUT", "all out", out=frozenset(arrivals.loops))
     times = (all_in, arrivals.times(all_in)), (all_out, arrivals.times(all_out))
     loops = {time.loop: time for time in line_map.loops}
-    rows: defaultdict[tuple[str, str, str], list[int]] = defaultdict(list)
-    ears = {place.node for place in line_map.places if place.kind == "ear"}
-    skipped = {edge.start.name for edge in line_map.edges if edge.start.kind == "sounding" and edge.end in ears}
-    for index, row in enumerate(arrivals.rows):
-        if not (row.place.kind == "output" and row.place.name in skipped):
-            rows[row.place.kind, row.place.name, row.source].append(index)
-    clusters: defaultdict[tuple[object, ...], list[Meeting]] = defaultdict(list)
-    judged: dict[tuple[object, ...], tuple[Meeting, set[str]]] = {}
-    causes: dict[tuple[object, ...], _Pair] = {}
+    judged: dict[tuple[object, ...], _Judged] = {}
     left_out = 0
-    for indices in rows.values():
-        kept, loudest = _kept(arrivals, indices, times[0][1])
-        left_out += len(indices) - len(kept) if arrivals.rows[indices[0]].place.kind != "listener" else 0
-        for pair in _pairs(show, arrivals, kept, loudest):
+    for indices in by_place_and_source(line_map, arrivals):
+        kept = keep(arrivals, indices, times[0][1])
+        left_out += kept.cut
+        for pair in _pairs(show, arrivals, kept.indices):
             same = _same(pair)
             if same not in judged:
                 figures = [[figures_of(way, loops, state) for way in (pair.first, pair.second)] for state, _ in times]
                 parts = [parts_of(*both) for both in figures]
-                judged[same] = (_judge(show, pair, times, parts, loudest), set())
-                causes[same] = pair
-            judged[same][1].add(pair.first.place.name)
-    for same, (meeting, places) in judged.items():
-        clusters[_cause(causes[same], meeting)].append(replace(meeting, places=tuple(sorted(places))))
+                judged[same] = _Judged(pair, _judge(show, pair, times, parts, kept.loudest_db))
+            judged[same].places.add(pair.first.place.name)
+    clusters: defaultdict[tuple[object, ...], list[Meeting]] = defaultdict(list)
+    for one in judged.values():
+        clusters[_cause(one.pair, one.meeting)].append(replace(one.meeting, places=tuple(sorted(one.places))))
     found = [_merged(cluster) for _, cluster in sorted(clusters.items(), key=lambda item: repr(item[0]))]
     found += find_pictures(show, arrivals, loops, times)
     return tuple(sorted(found, key=harm)), Compared(left_out, MAX_WAYS)
 
 
-def _kept(arrivals: Arrivals, indices: list[int], times: Times) -> tuple[list[int], float | None]:
-    """Return the arrivals worth comparing, and the level of the loudest: none further below it, and not too many."""
-    levels = [level for index in indices if (level := arrivals.rows[index].level_db) is not None]
-    loudest = max(levels, default=None)
-    near = [index for index in indices if not _far_below(arrivals.rows[index], loudest)]
-    if arrivals.rows[indices[0]].place.kind == "listener":
-        near = _loudest_by_output(arrivals, near, times)
-    if len(near) <= MAX_WAYS:
-        return near, loudest
-    ranked = sorted(near, key=lambda index: (-_level(arrivals.rows[index]), float(times.low[index]), index))
-    return sorted(ranked[:MAX_WAYS]), loudest
+@dataclass(slots=True)
+class _Judged:
+    pair: _Pair
+    meeting: Meeting
+    places: set[str] = field(default_factory=set)
 
 
-def _level(arrival: Arrival) -> float:
-    return math.inf if arrival.level_db is None else arrival.level_db
-
-
-def _far_below(arrival: Arrival, loudest: float | None) -> bool:
-    return loudest is not None and arrival.level_db is not None and arrival.level_db < loudest - DROP_DB
-
-
-def _pairs(show: Show, arrivals: Arrivals, indices: list[int], loudest: float | None) -> Iterator[_Pair]:
+def _pairs(show: Show, arrivals: Arrivals, indices: list[int]) -> Iterator[_Pair]:
     for number, a in enumerate(indices):
         for b in indices[number + 1 :]:
             first, second = arrivals.rows[a], arrivals.rows[b]
@@ -137,22 +105,6 @@ def _same(pair: _Pair) -> tuple[object, ...]:
         for way in ways
     ]
     return (pair.kind, *(tuple(map(id, way.edges[: end + 1])) for way, end in zip(ways, ends, strict=True)))
-
-
-def _loudest_by_output(arrivals: Arrivals, indices: list[int], times: Times) -> list[int]:
-    """Keep, for each loudspeaker and for the air, the loudest arrival; of equals the earliest and the latest.
-
-    What shares a loudspeaker met before it, and names must not decide between equals.
-    """
-    by_output: defaultdict[str | None, list[int]] = defaultdict(list)
-    for index in indices:
-        by_output[arrivals.rows[index].output].append(index)
-    kept: set[int] = set()
-    for own in by_output.values():
-        loudest = max(_level(arrivals.rows[index]) for index in own)
-        equals = [index for index in own if _level(arrivals.rows[index]) >= loudest - EQUAL_DB]
-        kept |= {min(equals, key=lambda i: float(times.low[i])), max(equals, key=lambda i: float(times.high[i]))}
-    return sorted(kept)
 
 
 def _class(show: Show, first: Arrival, second: Arrival) -> MeetingClass | None:

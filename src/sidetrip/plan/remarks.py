@@ -9,8 +9,8 @@ from sidetrip.graph.arrivals import Arrivals
 from sidetrip.graph.round_trip import UnitTime
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
+from sidetrip.plan.compare import Compared
 from sidetrip.plan.meeting import Meeting
-from sidetrip.plan.meetings import Compared
 from sidetrip.plan.recovery import Recovery, group_label
 
 
