@@ -94,7 +94,10 @@ class StateDoc(TypedDict):
 
 
 class ArrivalDoc(TypedDict):
-    """One path; times_ms in the order of the states, null where silent or unknown."""
+    """One path. Bounds in the order of the states: both null where silent, high null where a part is unknown.
+
+    standing: with all its loops IN.
+    """
 
     source: str
     place: str
@@ -105,7 +108,8 @@ class ArrivalDoc(TypedDict):
     level_db: float | None
     inverted: bool
     standing: Standing
-    times_ms: list[float | None]
+    low_ms: list[float | None]
+    high_ms: list[float | None]
 
 
 class EarDoc(TypedDict):

@@ -13,7 +13,7 @@ from typing import Any
 
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
-from sidetrip.graph.span import Span
+from sidetrip.graph.span import Span, weakest
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.patching import undo_steps
 from sidetrip.plan.planner import Plan
@@ -207,8 +207,9 @@ def _arrivals(plan: Plan) -> list[ArrivalDoc]:
             loops=list(row.loops),
             level_db=None if row.level_db is None else _number(row.level_db),
             inverted=row.inverted,
-            standing=row.base.standing,
-            times_ms=[None if time.silent[index] else _ms(float(time.typical[index])) for time in times],
+            standing=weakest([row.base.standing, *(plan.line_map.loop(loop).delay.standing for loop in row.loops)]),
+            low_ms=[None if time.silent[index] else _ms(float(time.low[index])) for time in times],
+            high_ms=[None if time.silent[index] else _ms(float(time.high[index])) for time in times],
         )
         for index, row in enumerate(plan.arrivals.rows)
     ]

@@ -214,6 +214,12 @@ def _carriers(desk: Desk) -> list[Finding]:
                     "Correct them",
                 )
             )
+        for other in desk.carriers[:index]:
+            if carrier.send.overlaps(other.send) or carrier.returns.overlaps(other.returns):
+                values = f"{carrier.send}, {carrier.returns} and {other.send}, {other.returns}"
+                found.append(
+                    _wrong(path, "carriers", "Two carriers share ports", values, "Keep each port in one carrier")
+                )
     for index, socket in enumerate(desk.connections):
         for name, direction in ((socket.out, "out"), (socket.back, "in")):
             found += _ports(desk, Ports(name, 1, 1), direction, ("connections", index), f"connections / {socket.name}")

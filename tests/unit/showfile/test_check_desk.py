@@ -48,6 +48,7 @@ def test_the_shipped_desk_is_consistent() -> None:
         ("covers: aux in 1-2", "covers: aux in 1-4", "Source and covered ports differ in number", 0),
         ("return: local in 29-32", "return: local in 29-31", "Sends and returns do not match one to one", 0),
         ("return: local in 29-32", "return: local in 28-31", "Sends and returns do not match one to one", 0),
+        ("send: local out 13-16", "send: aux out 5-8", "Two carriers share ports", 0),
         ("- {send: aux out 1-8", "- {send: stick player 1-2", "An out port is needed here", 0),
         ("out: card out, back", "out: card in, back", "An out port is needed here", 0),
         ("back: [local in]", "back: [local out]", "An in port is needed here", 0),
