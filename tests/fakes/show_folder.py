@@ -18,7 +18,7 @@ class ShowFolderInMemory:
     def __init__(self, files: Mapping[str, str | bytes] | None = None) -> None:
         self.files: dict[str, bytes] = {}
         self.folders: set[str] = {".", "/"}
-        self.ours: dict[str, set[str]] = {}
+        self.ours: dict[str, dict[str, bytes]] = {}
         self.broken: str | None = None
         for path, text in (files or {}).items():
             self.put(path, text if isinstance(text, bytes) else text.encode())
@@ -72,15 +72,15 @@ class ShowFolderInMemory:
         root = posixpath.normpath(folder)
         if root in self.files:
             raise WouldOverwrite(folder)
-        old = self.ours.get(root, set())
-        for name in files:
+        old = self.ours.get(root, {})
+        for name in {**files, **old}:
             path = posixpath.join(root, name)
-            if (path in self.files and name not in old) or path in self.folders:
+            if path in self.folders or (path in self.files and self.files[path] != old.get(name)):
                 raise WouldOverwrite(path)
         written = self._write_all(folder, files)
-        for name in old - set(files):
+        for name in set(old) - set(files):
             self.files.pop(posixpath.join(root, name), None)
-        self.ours[root] = set(files)
+        self.ours[root] = dict(files)
         return written
 
     def _write_all(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:

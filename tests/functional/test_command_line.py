@@ -243,7 +243,7 @@ def test_impossible_musts_name_the_set_that_conflicts(tmp_path: Path) -> None:
     assert done.returncode == 1
     (conflict,) = [f for f in strict(done.stdout)["findings"] if f["code"] == "musts-conflict"]
     assert all(f"'{strip}'" in conflict["what"] for strip in ("Main", "Stream", "Chorus"))
-    assert "aux in 7-8 for interval music" in conflict["what"]
+    assert "if aux in 7-8 did not stay for interval music" in conflict["what"]
 
 
 def test_a_show_without_requests_plans_to_nothing(tmp_path: Path) -> None:

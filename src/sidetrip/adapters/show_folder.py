@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import shutil
 import tempfile
@@ -74,11 +75,17 @@ class ShowFolder:
         if _there(root) and not root.is_dir():
             raise WouldOverwrite(folder)
         old = _sheets_of(root)
-        for name in (*files, *old):
-            if _there(root / name) and (name not in old or (root / name).is_dir()):
+        prints: dict[str, set[str]] = {name: {_print_of(data)} for name, data in files.items()}
+        for name in {**files, **old}:
+            if not _there(root / name):
+                continue
+            found = _print_of((root / name).read_bytes()) if (root / name).is_file() else ""
+            if found not in old.get(name, set()):  # a stranger's, or ours with somebody's ticks in it
                 raise WouldOverwrite(str(root / name))
-        # The list goes first: should the power fail half-way, the next run still knows these for its own.
-        written = _write_all(root, {_PAPER_MARK: "\n".join(sorted(files)).encode(), **files}, old - set(files))
+            prints.setdefault(name, set()).add(found)
+        # The list goes first: should the power fail half-way, the next run still knows old and new for its own.
+        lines = [f"{one} {name}" for name in sorted(prints) for one in sorted(prints[name])]
+        written = _write_all(root, {_PAPER_MARK: "\n".join(lines).encode(), **files}, set(old) - set(files))
         return tuple(path for path in written if not path.endswith(_PAPER_MARK))
 
 
@@ -93,14 +100,22 @@ def _there(path: Path) -> bool:
     return True
 
 
-def _sheets_of(root: Path) -> set[str]:
-    """Return the names of the sheets that an earlier run put there."""
+def _print_of(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _sheets_of(root: Path) -> dict[str, set[str]]:
+    """Return the sheets that an earlier run put there, by name, with the prints of what it wrote."""
     mark = root / _PAPER_MARK
     try:
-        names = mark.read_bytes().decode("utf-8", "replace").splitlines()
+        lines = mark.read_bytes().decode("utf-8", "replace").splitlines()
     except OSError:
-        return set()
-    return {name for name in names if Path(name).name == name and name not in ("", "..", _SHOW_FILE)}
+        return {}
+    found: dict[str, set[str]] = {}
+    for one, _, name in (line.partition(" ") for line in lines):
+        if Path(name).name == name and name not in ("", "..", _SHOW_FILE):
+            found.setdefault(name, set()).add(one)
+    return found
 
 
 def _write_all(root: Path, files: Mapping[str, bytes], gone: Iterable[str] = ()) -> tuple[str, ...]:

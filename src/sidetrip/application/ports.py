@@ -28,7 +28,7 @@ class ShowStore(Protocol):
     def write_paper(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
         """Put a set of sheets into a folder in place of the last set, all or none, and return their paths.
 
-        Raises WouldOverwrite when the folder holds something that is not paper of ours.
+        Raises WouldOverwrite when a sheet of the same name is not ours, or was changed since.
         """
 
 

@@ -15,6 +15,9 @@ from sidetrip.reports.summary import summary
 
 def run_plan(show: str, *, as_json: bool, paper: str | None, buffer: int | None, rate: int | None) -> int:
     """Plan a show, print it, write its paper; returns the exit code."""
+    if paper is not None and not paper.strip():
+        console(errors=True).print("The folder for the paper has no name. Give one: --paper paper")
+        return 2
     try:
         planned = plan(wiring.show_store(), wiring.desk_library(), show, buffer_frames=buffer, rate_hz=rate)
     except WithFindings as error:

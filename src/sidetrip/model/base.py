@@ -6,7 +6,7 @@ import re
 import unicodedata
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
 
@@ -89,7 +89,7 @@ def _as_seconds(value: Any) -> Any:
     raise PydanticCustomError("length", "a length is written like 2h30m or 95m")
 
 
-Name = Annotated[str, BeforeValidator(_as_name)]
+Name = Annotated[str, BeforeValidator(_as_name), Field(max_length=1000)]
 Typed = Annotated[str, BeforeValidator(_as_typed)]
 YesNo = Annotated[bool, BeforeValidator(_as_bool)]
 Whole = Annotated[int, BeforeValidator(_as_plain_number)]

@@ -39,14 +39,23 @@ class StripKind(Strict):
 
 
 class PortGroup(Strict):
-    """A numbered row of ports. strip: the strip kind that each input port also feeds, port n to strip n."""
+    """A numbered row of ports.
+
+    strip: the strip kind that each input port feeds by itself, the first port strip `strip_from`, and so on.
+    """
 
     name: Name
     direction: Literal["in", "out"]
     count: Whole = Field(ge=1, le=512)
     jacks: YesNo
     strip: StripName | None = None
+    strip_from: Whole = Field(default=1, ge=1, le=512)
     strip_open: YesNo = False
+
+    def strips_of(self, ports: Ports) -> Ports | None:
+        """Return the strips that these ports of the group feed by themselves, None where they feed none."""
+        shift = self.strip_from - 1
+        return Ports(self.strip, ports.first + shift, ports.last + shift) if self.strip is not None else None
 
 
 def _source(value: Any) -> Any:

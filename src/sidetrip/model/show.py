@@ -102,7 +102,7 @@ class Output(Strict):
     port: PortRun
     device_ms: Amount | None = None
     delay_ms: Amount | None = None
-    crossover_hz: Decimal | None = Field(default=None, gt=0)
+    crossover_hz: Decimal | None = Field(default=None, gt=0, le=24000)
     picture_delay_ms: Amount | None = None
     loudness_target_lufs: Decimal | None = None
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sidetrip.errors import NoPlan
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
+from sidetrip.model.desk import Choice as SourceChoice
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Request, Show
@@ -19,13 +20,17 @@ from sidetrip.plan.ways import Ground, Leg, Reach, Setting, survey
 
 @dataclass(frozen=True, slots=True)
 class BlockSetting:
-    """A block whose source changes. lost: the ports that lose what they had; was and becomes: the source in words."""
+    """A block whose source changes. lost: the ports that lose what they had; was and becomes: the source in words.
+
+    source: the ports that feed it now, None for jacks.
+    """
 
     block: str
     was: str
     becomes: str
     lost: Ports
     jacks: bool
+    source: Ports | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,7 @@ def allocate(show: Show, desk: Desk) -> Allocation:
 
 
 def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice) -> list[PlacedLoop]:
-    """Give the chosen requests ports by number: musts and high wants first, on the lowest that fit."""
+    """Give the chosen requests ports by number: stereo, then mono, each by want, on the lowest that fit."""
     by_port = port_rows(ground)
     loops: list[PlacedLoop] = []
     free: list[Request] = []
@@ -145,6 +150,10 @@ def _output_loop(show: Show, request: Request, unit_name: str) -> PlacedLoop:
     )
 
 
+def _source(choice: SourceChoice) -> Ports | None:
+    return choice.from_ if isinstance(choice.from_, Ports) else None
+
+
 def _setting(desk: Desk, ground: Ground, setting: Setting) -> BlockSetting:
     block = desk.blocks[setting[0]]
     lost = ground.lost(desk, setting)
@@ -152,7 +161,7 @@ def _setting(desk: Desk, ground: Ground, setting: Setting) -> BlockSetting:
     group = desk.group(lost.group)
     was, becomes = (block.choices[index] for index in (ground.current[setting[0]], setting[1]))
     words = [str(choice.from_) + (f" on {choice.covers}" if choice.covers else "") for choice in (was, becomes)]
-    return BlockSetting(block.name, words[0], words[1], lost, group is not None and group.jacks)
+    return BlockSetting(block.name, words[0], words[1], lost, group is not None and group.jacks, _source(becomes))
 
 
 def _spare(desk: Desk, choice: Choice, ground: Ground, loops: tuple[PlacedLoop, ...]) -> tuple[str, ...]:

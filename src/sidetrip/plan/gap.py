@@ -12,6 +12,10 @@ MeetingClass = Literal["electrical", "two microphones", "two loudspeakers", "mai
 Verdict = Literal["together", "apart", "alone", "cannot tell"]
 
 FUSED_FROM_S = 0.005
+WINDOW_S = 0.170
+"""From 45 ms early to 125 ms late (ITU-R BT.1359-1): what one delay can bring within."""
+
+_CANCELS_S = 1e-4  # below, two ways of opposite polarity leave little under 1 kHz
 FUSED_S = 0.030
 LOUDSPEAKERS_S = 0.001
 
@@ -55,6 +59,21 @@ def sentence(
     deciding: str | None,
 ) -> str:
     """Say in one sentence what a meeting does to the audience, and when."""
+    said = _said(rate_hz, kind, ways, gaps, null_hz, ripple_db, deciding)
+    if deciding is not None and gaps[0].verdict != "cannot tell" == gaps[1].verdict:
+        return f"{said[:-1]}; with all loops OUT it cannot be told: it hangs on {deciding}."
+    return said
+
+
+def _said(
+    rate_hz: int,
+    kind: MeetingClass,
+    ways: Ways,
+    gaps: list[Gap],
+    null_hz: float | None,
+    ripple_db: float | None,
+    deciding: str | None,
+) -> str:
     source, where = ways.source, f"in {ways.joined}" if ways.joined else f"at {ways.place}"
     if deciding is not None and gaps[0].verdict == "cannot tell":
         return f"Whether {source} meets itself {where} cannot be told: it hangs on {deciding}."
@@ -76,6 +95,8 @@ def sentence(
             return f"{lead}: heard as one" + ("." if abs(gap.typical) <= LOUDSPEAKERS_S else f", from {ways.one}.")
         return f"{lead}: an echo." if abs(gap.typical) > FUSED_S else f"{lead}: hollow where both are alike loud{comb}."
     if kind == "electrical":
+        if not together and null_hz == 0 and abs(gap.typical) < _CANCELS_S:
+            return f"{source} comes {where} by two ways of opposite polarity{when}: it cancels itself."
         if together:
             frames = frames_from_seconds(abs(gap.typical), rate_hz)
             return f"{source} comes {where} by two ways, together within {frames:.1f} frames."
@@ -113,6 +134,8 @@ def _near_cycle(angle: float) -> bool:
 def _comb(null_hz: float | None, ripple_db: float | None) -> str:
     if null_hz is None or not math.isfinite(null_hz):
         return ""
+    if null_hz == 0:
+        return ", the low end cancels"
     ripples = (
         "" if ripple_db is None else ", complete dips" if math.isinf(ripple_db) else f", {ripple_db:.1f} dB of ripple"
     )
@@ -124,6 +147,10 @@ def picture_sentence(output: str, gaps: list[Gap]) -> str:
     if gaps[0].verdict == "cannot tell":
         return f"Whether sound and picture meet at {output} cannot be told: too little is known of a delay on the way."
     gap, when = _telling(gaps)
+    if gap.high - gap.low > WINDOW_S:
+        late, early = -ms_from_seconds(gap.low), ms_from_seconds(gap.high)
+        words = f"Sounds reach {output} from {late:.1f} ms after to {early:.1f} ms before its picture{when}"
+        return f"{words}: no single delay cures both, so bring the sounds together first."
     lag = ms_from_seconds(gap.typical)
     words = f"Sound reaches {output} {abs(lag):.1f} ms {'before' if lag > 0 else 'after'} its picture{when}"
     if gap.verdict == "together":

@@ -18,7 +18,7 @@ class Meeting:
     first, second: routes in words. gap_in, gap_out: second minus first, all loops IN and all OUT. natural_s: the part
     that distances alone explain. level_difference_db: second minus first, None when unknown. first_null_hz and
     ripple_db describe the IN state (the OUT state where only that is apart); None where they mean nothing.
-    sources: every source of the same cause, loudest first.
+    sources: every source of the same cause, the worst hit first.
     """
 
     kind: MeetingClass

@@ -64,7 +64,7 @@ def find_meetings(
         kept = keep(arrivals, indices, times[0][1])
         left_out += kept.cut
         for pair in _pairs(show, arrivals, kept.indices):
-            same = _same(pair)
+            same = _same(pair, kept.loudest_db)
             if same not in judged:
                 figures = [[figures_of(way, loops, state) for way in (pair.first, pair.second)] for state, _ in times]
                 parts = [parts_of(*both) for both in figures]
@@ -94,17 +94,19 @@ def _pairs(show: Show, arrivals: Arrivals, indices: list[int]) -> Iterator[_Pair
                 yield _Pair(kind, first, second, a, b)
 
 
-def _same(pair: _Pair) -> tuple[object, ...]:
-    """Return what two pairs share that part and join alike: they differ only in what both pass afterwards."""
+def _same(pair: _Pair, loudest: float | None) -> tuple[object, ...]:
+    """Return what two pairs share that part and join alike, beside equally loud others: one answer holds for both."""
     ways = (pair.first, pair.second)
     joined = _joined(*ways)
+    levels = [way.level_db for way in ways if way.level_db is not None]
+    below = round(loudest - max(levels), 3) if loudest is not None and levels else None
     if pair.first.place.kind == "listener" or not joined:
         return (pair.kind, pair.a, pair.b)
     ends = [
         next(n for n, edge in enumerate(way.edges) if edge.end.name == joined and edge.end.kind == "strip")
         for way in ways
     ]
-    return (pair.kind, *(tuple(map(id, way.edges[: end + 1])) for way, end in zip(ways, ends, strict=True)))
+    return (pair.kind, below, *(tuple(map(id, way.edges[: end + 1])) for way, end in zip(ways, ends, strict=True)))
 
 
 def _class(show: Show, first: Arrival, second: Arrival) -> MeetingClass | None:
@@ -161,7 +163,7 @@ def _judge(show: Show, pair: _Pair, times: _InOut, parts: list[tuple[Part, ...]]
     difference = None if levels[0] is None or levels[1] is None else levels[1] - levels[0]
     inverted = first.inverted != second.inverted
     combs = worst.verdict != "alone" and math.isfinite(worst.typical) and pair.kind != "picture"
-    null = null_hz(worst.typical, 0, inverted=inverted) if combs and worst.typical else None
+    null = null_hz(worst.typical, 0, inverted=inverted) if combs and (worst.typical or inverted) else None
     depth = _depth(levels, loudest) if combs else None
     untold = next((own for gap, own in zip(gaps, parts, strict=True) if gap.verdict == "cannot tell"), None)
     decides = None if untold is None else deciding(untold)
@@ -218,7 +220,8 @@ def _gap(times: Times, pair: _Pair, parts: tuple[Part, ...], limit: float) -> Ga
     if pair.kind == "two loudspeakers":
         zones.append((FUSED_FROM_S, FUSED_S))
     if any(start <= near and far <= end for start, end in zones) or _closer(pair, parts, low, high, limit):
-        return Gap(low, high, "together")
+        cancels = pair.kind == "electrical" and pair.first.inverted != pair.second.inverted
+        return Gap(low, high, "apart" if cancels else "together")
     if any(near <= end and start <= far for start, end in zones):
         return Gap(low, high, "cannot tell")
     return Gap(low, high, "apart")

@@ -138,8 +138,9 @@ def _proof(show: Show, desk: Desk, loops: list[PlacedLoop]) -> _Draft:
 
 
 def undo_steps(steps: tuple[Step, ...]) -> tuple[Step, ...]:
-    """Return the steps that put something back, last first."""
-    return tuple(step for step in reversed(steps) if step.kind in ("close", "source", "cable", "assign", "in", "key"))
+    """Return the steps that put something back, last first; keys last of all, since they are the way out till then."""
+    back = [step for step in reversed(steps) if step.kind in ("close", "source", "cable", "assign", "in")]
+    return (*back, *(step for step in reversed(steps) if step.kind == "key"))
 
 
 def _by_rank(allocation: Allocation) -> list[PlacedLoop]:
@@ -163,6 +164,7 @@ def _closed_returns(show: Show, desk: Desk, allocation: Allocation) -> list[_Dra
     loops = _by_rank(allocation)
     used = [ports for loop in loops for ports in (loop.returns, loop.unit_out)]
     changed = [setting.lost for setting in allocation.settings]
+    changed += [setting.source for setting in allocation.settings if setting.source is not None]
     for ports in [*used, *changed]:
         for strips, was in fed_strips(show, desk, ports):
             fresh = [strip for strip in strips.each if (strip.group, strip.number) not in found]
@@ -199,9 +201,10 @@ def fed_strips(show: Show, desk: Desk, returns: Ports) -> list[tuple[Ports, str]
     """
     found: list[tuple[Ports, str]] = []
     group = desk.group(returns.group)
-    if group is not None and group.strip is not None:
+    strips = group.strips_of(returns) if group is not None else None
+    if group is not None and strips is not None:
         was = "open as delivered" if group.strip_open else "as found"
-        found.append((Ports(group.strip, returns.first, returns.last), was))
+        found.append((strips, was))
     for block in desk.blocks:
         choice = block.choices[current_choice(block, show, desk)]
         if block.feeds.group != "channel" or not isinstance(choice.from_, Ports) or not choice.from_.overlaps(returns):

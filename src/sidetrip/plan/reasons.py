@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.model.desk import Desk
-from sidetrip.model.show import Keep, Request, Show
+from sidetrip.model.ports import Ports
+from sidetrip.model.show import Request, Show
 from sidetrip.plan.allocation import Built, Choice, Key, Options, build_program, key_of
 from sidetrip.plan.options import find_options
-from sidetrip.plan.ways import Ground, survey
+from sidetrip.plan.ways import Ground, Holding, holdings, survey
 from sidetrip.showfile.check_strips import is_voice_alarm
 
 
@@ -46,32 +47,29 @@ def conflict(show: Show, desk: Desk, ground: Ground, options: Options) -> list[F
         built = build_program(show, desk, ground, options, musts=False)
         if not built.program.feasible([(built.of(key_of(other)), 1, 1) for other in fewer]):
             needed = fewer
-    keeps = [
-        show.keep[index]
-        for index in sorted(range(len(show.keep)), key=lambda i: str(show.keep[i].ports))
-        if _frees(show, desk, needed, index)
-    ]
+    changes = _freeing(show, desk, needed)
     names = ", ".join(f"'{request.strip}'" for request in needed)
     words = f"These musts cannot be met together: {names}"
-    if keeps:
-        words += "; they could, if one of these were given up: " + ", ".join(
-            f"{keep.ports} for {keep.for_}{_moving(show, keep)}" for keep in keeps
-        )
+    if changes:
+        words += f"; they could, if {' or if '.join(changes)}"
     return [_conflicting(show, needed, words)]
 
 
-def _moving(show: Show, keep: Keep) -> str:
-    """Say which inputs and outputs would have to leave a kept port: freeing it means both."""
-    on_it = [item.name for item in show.inputs if item.port.overlaps(keep.ports)]
-    on_it += [output.name for output in show.outputs if output.port.overlaps(keep.ports)]
-    return f" and {', '.join(sorted(on_it))} moved to other ports" if on_it else ""
+def _freeing(show: Show, desk: Desk, requests: list[Request]) -> list[str]:
+    """Return the changes that would let all of these out, each tried by itself; of a keep, the part that suffices."""
+    found: list[Holding] = []
+    for holding in holdings(show, desk):
+        inside = any(other.ports != holding.ports and other.ports.overlaps(holding.ports) for other in found)
+        if not inside and _frees(show, desk, requests, holding.ports):
+            found.append(holding)
+    return [holding.change for holding in found]
 
 
-def _frees(show: Show, desk: Desk, musts: list[Request], keep: int) -> bool:
-    ground = survey(show, desk, without_keep=keep)
+def _frees(show: Show, desk: Desk, requests: list[Request], freed: Ports) -> bool:
+    ground = survey(show, desk, freed=freed)
     options = find_options(show, desk, ground)
     built = build_program(show, desk, ground, options, musts=False)
-    terms = [built.of(key_of(request)) for request in musts]
+    terms = [built.of(key_of(request)) for request in requests]
     return all(terms) and built.program.feasible([(term, 1, 1) for term in terms])
 
 
@@ -146,11 +144,7 @@ def _why(
     """Say what stands in the way of a request, and which single changes would serve it beside all that is served."""
     key = key_of(request)
     fixed = [own for own in options.requests if key_of(own) in choice.served]
-    changes = [
-        f"{keep.ports} did not stay for {keep.for_}{_moving(show, keep)}"
-        for index, keep in sorted(enumerate(show.keep), key=lambda item: str(item[1].ports))
-        if _frees(show, desk, [*fixed, request], index)
-    ]
+    changes = _freeing(show, desk, [*fixed, request])
     if key in options.refused:
         return options.refused[key], tuple(changes)
     changes += _who_could_stay(build_program(show, desk, ground, options, musts=False), options, choice, fixed, request)

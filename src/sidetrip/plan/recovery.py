@@ -1,4 +1,4 @@
-"""If it dies: what to press, in which order, and what changes. Danger first, then silence, then dirt."""
+"""If it dies: what to press, in which order, and what changes. Danger first, then the presses by weight of silence."""
 
 from __future__ import annotations
 

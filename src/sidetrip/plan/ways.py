@@ -62,9 +62,9 @@ class Ground:
         return None if choice == self.current[block] else desk.blocks[block].covered(desk.blocks[block].choices[choice])
 
 
-def survey(show: Show, desk: Desk, *, without_keep: int | None = None) -> Ground:
-    """Find what is free. without_keep: leave out one keep by index, to learn what it costs."""
-    taken = _taken(show, without_keep)
+def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
+    """Find what is free. freed: take these ports as free, whatever holds them, to learn what that would give."""
+    taken = _taken(show, freed)
     current = tuple(current_choice(block, show, desk) for block in desk.blocks)
     allowed = tuple(
         tuple(
@@ -84,13 +84,56 @@ def survey(show: Show, desk: Desk, *, without_keep: int | None = None) -> Ground
     return Ground(current, allowed, taken, legs)
 
 
-def _taken(show: Show, without_keep: int | None) -> tuple[tuple[Ports, str], ...]:
-    keeps = [(keep.ports, keep.for_) for index, keep in enumerate(show.keep) if index != without_keep]
-    freed = show.keep[without_keep].ports if without_keep is not None else None
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """Ports that somebody holds, and the change that would free them, in words that follow "if"."""
+
+    ports: Ports
+    change: str
+
+
+def holdings(show: Show, desk: Desk) -> tuple[Holding, ...]:
+    """Return what could be freed: each keep by block and whole, then inputs and outputs where loops could go."""
+    found: list[Holding] = []
+    for keep in sorted(show.keep, key=lambda keep: str(keep.ports)):
+        parts = [part for block in desk.blocks if (part := _common(keep.ports, block.feeds)) not in (None, keep.ports)]
+        for ports in [*(part for part in parts if part is not None), keep.ports]:
+            moving = _on(show, ports)
+            moved = f" and {', '.join(moving)} moved to other ports" if moving else ""
+            found.append(Holding(ports, f"{ports} did not stay for {keep.for_}{moved}"))
+    groups = {ports.group for carrier in desk.carriers for ports in (carrier.send, carrier.returns)}
+    groups |= {name for socket in desk.connections for name in (socket.out, socket.back)}
+    runs = {item.port for item in show.inputs} | {output.port for output in show.outputs}
+    for ports in sorted(runs):
+        if ports.group in groups and not any(ports.overlaps(keep.ports) for keep in show.keep):
+            found.append(Holding(ports, f"{', '.join(_on(show, ports))} moved off {ports}"))
+    return tuple(found)
+
+
+def _on(show: Show, ports: Ports) -> list[str]:
+    """Return the inputs and outputs on any of these ports."""
+    names = [item.name for item in show.inputs if item.port.overlaps(ports)]
+    return sorted([*names, *(output.name for output in show.outputs if output.port.overlaps(ports))])
+
+
+def _common(one: Ports, other: Ports) -> Ports | None:
+    return Ports(one.group, max(one.first, other.first), min(one.last, other.last)) if one.overlaps(other) else None
+
+
+def _taken(show: Show, freed: Ports | None) -> tuple[tuple[Ports, str], ...]:
     in_use = [(item.port, item.name) for item in show.inputs]
     in_use += [(output.port, output.name) for output in show.outputs]
     still = [(ports, name) for ports, name in in_use if freed is None or not ports.overlaps(freed)]
+    keeps = [(ports, keep.for_) for keep in show.keep for ports in _without(keep.ports, freed)]
     return tuple(sorted([*keeps, *still]))
+
+
+def _without(ports: Ports, freed: Ports | None) -> list[Ports]:
+    """Return what is left of a run when some of it is freed."""
+    if freed is None or not ports.overlaps(freed):
+        return [ports]
+    left = [(ports.first, freed.first - 1), (freed.last + 1, ports.last)]
+    return [Ports(ports.group, first, last) for first, last in left if first <= last]
 
 
 def current_choice(block: Block, show: Show, desk: Desk) -> int:

@@ -9,6 +9,7 @@ from sidetrip.graph.arrivals import State, Times
 from sidetrip.graph.span import Span
 from sidetrip.plan.ears import EarDelay, judged
 from sidetrip.plan.gap import Gap
+from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.remarks import remedy_for
 from sidetrip.units import ms_from_seconds
@@ -169,19 +170,27 @@ def _s(seconds: float) -> str:
 
 def _twice(plan: Plan) -> Block:
     apart = [meeting for meeting in plan.meetings if meeting.verdict == "apart"]
-    untold = sum(meeting.verdict == "cannot tell" for meeting in plan.meetings)
-    more = f"; {_count(untold, 'meeting')} cannot be told" if untold else ""
-    if not apart:
-        return Block("What is heard twice", f"Nothing is heard twice, apart{more}.")
-    rows = tuple((_gap(m.gap_in), _gap(m.gap_out), f"{m.sentence} {remedy_for(m)}.") for m in apart[:_MOST_MEETINGS])
+    untold = [meeting for meeting in plan.meetings if meeting.verdict == "cannot tell"]
+    more = f"; {_count(len(untold), 'meeting')} cannot be told" if untold else ""
     answer = f"{_count(len(apart), 'cause')} of sound heard twice, the worst first{more}."
-    if len(apart) > _MOST_MEETINGS:
-        answer += f" {len(apart) - _MOST_MEETINGS} more are on the timing sheet."
+    if not apart:
+        answer = f"Nothing is heard twice, apart{more}."
+    shown = [*apart[:_MOST_MEETINGS], *untold[:_MOST_MEETINGS]]
+    hidden = len(apart) + len(untold) - len(shown)
+    if hidden:
+        answer += f" {hidden} more are on the timing sheet."
+    rows = tuple((_gap(m.gap_in), _gap(m.gap_out), _with_remedy(m)) for m in shown)
     return Block("What is heard twice", answer, ("IN, ms", "OUT, ms", "what happens"), rows)
 
 
+def _with_remedy(meeting: Meeting) -> str:
+    return f"{meeting.sentence} {remedy_for(meeting)}." if meeting.verdict == "apart" else meeting.sentence
+
+
 def _gap(gap: Gap) -> str:
-    return "alone" if gap.verdict == "alone" else f"{ms_from_seconds(gap.typical):.2f}"
+    if gap.verdict == "alone":
+        return "alone"
+    return f"{ms_from_seconds(gap.typical):.2f}" if math.isfinite(gap.low) and math.isfinite(gap.high) else "unknown"
 
 
 def _dies(plan: Plan) -> Block:

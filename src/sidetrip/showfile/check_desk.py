@@ -126,7 +126,7 @@ def _strips(desk: Desk) -> list[Finding]:
             )
     for index, group in enumerate(desk.ports):
         fed = desk.pool(group.strip) if group.strip else None
-        if group.strip and (fed is None or fed.legs < group.count):
+        if group.strip and (fed is None or fed.legs < group.count + group.strip_from - 1):
             values = f"{group.count} ports, {fed.legs if fed else 0} strips"
             found.append(
                 _wrong(

@@ -24,6 +24,7 @@ def check_show(show: Show, desk: Desk) -> list[Finding]:
         *check_blocks(show, desk),
         *_units(show, desk),
         *_requests(show, desk),
+        *_air(show),
         *_delays(show, desk),
         *_house(show, desk),
         *_kept(show),
@@ -212,6 +213,16 @@ def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
         elif request.ports is not None:
             yield from check_port(desk, request.ports.send, "out", (*path, "ports", "send"), where)
             yield from check_port(desk, request.ports.returns, "in", (*path, "ports", "return"), where)
+
+
+def _air(show: Show) -> Iterator[Finding]:
+    """Find air that the formula with humidity does not cover (Cramer 1993: 0 to 30 degrees)."""
+    air = show.air
+    if air.humidity_percent is not None and not 0 <= air.temperature_c <= 30:
+        values = f"{air.temperature_c:g} °C, the formula with humidity holds from 0 to 30 °C"
+        remedy = "Leave the humidity out; the formula without it holds from -20 to 50 °C"
+        what = "No formula covers this air with its humidity"
+        yield Finding("value-wrong", "air", what, values, remedy, ("air", "humidity_percent"))
 
 
 def _delays(show: Show, desk: Desk) -> Iterator[Finding]:

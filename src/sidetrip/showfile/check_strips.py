@@ -191,7 +191,7 @@ def strip_legs(item: Input, desk: Desk) -> Ports | None:
     if item.ch is not None:
         return Ports("channel", item.ch, item.ch + width - 1)
     group = desk.group(item.port.group)
-    return Ports(group.strip, item.port.first, item.port.last) if group and group.strip else None
+    return group.strips_of(item.port) if group is not None else None
 
 
 def _pool_index(desk: Desk, kind: str) -> int:

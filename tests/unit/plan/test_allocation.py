@@ -244,7 +244,7 @@ def test_three_musts_for_two_pairs_name_all_three() -> None:
         _allocate(text, desk)
     (finding,) = raised.value.findings
     assert finding.values == "A, 2 wide; B, 2 wide; C, 2 wide"
-    assert finding.what.endswith("if one of these were given up: card in 2 for playback")
+    assert finding.what.endswith("they could, if card in 2 did not stay for playback")
 
 
 def test_a_must_that_nothing_can_serve_is_named_alone() -> None:

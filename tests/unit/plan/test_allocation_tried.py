@@ -138,7 +138,7 @@ def _conflict_is_smallest(own: Case, finding: Finding) -> None:
     assert best(_only(own, named, must=True)) is None, "the named musts can be met together"
     for one in named:
         assert best(_only(own, named - {one}, must=True)) is not None, f"{one} is not needed for the conflict"
-    given_up = re.findall(r"(\w+ \w+) (\d+) for house", finding.what.partition("given up: ")[2])
+    given_up = re.findall(r"(\w+ \w+) (\d+) did not stay for house", finding.what.partition("they could, if ")[2])
     for group, number in given_up:
         freed = replace(own, kept=tuple(keep for keep in own.kept if keep != (group, int(number))))
         assert best(_only(freed, named, must=True)) is not None

@@ -88,3 +88,57 @@ requests: [{strip: Main, chain: c, want: must}, {strip: Wet, chain: c, want: 5}]
         found.append(spreads)
     assert len(found[0]) > 1
     assert found[0] == found[1] == found[2]
+
+
+def test_ripple_is_judged_beside_the_loudest_at_each_place() -> None:
+    """A dry and a looped kick of one level dip completely in the PA, whatever another place adds and is called."""
+    base = """
+sidetrip: 1
+show: club
+sample_rate: 48000
+desk: {type: 32-strip theatre desk}
+units: [{name: laptop, kind: computer, connects: card, aligns: per chain, buffer: 64,
+  measured: [{buffer: 64, rate: 48000, round_trip_frames: 283}]}]
+inputs: [{ch: 1, name: Kick, port: stage 1, to: [Dry, Wet, Stream]}]
+mixes:
+  - {name: Dry, kind: group, width: mono, to: [Main]}
+  - {name: Wet, kind: group, width: mono, to: [Main]}
+  - {name: Main, kind: main, width: stereo}
+  - {name: Stream, kind: matrix, width: stereo, from: {Main: {db: -20}}}
+outputs:
+  - {name: PA, from: Main, port: local out 1-2}
+  - {name: Encoder, from: Stream, port: local out 3-4}
+chains: {c: []}
+requests: [{strip: Wet, chain: c, want: 5}]
+"""
+    for name in ("Encoder", "ZEncoder"):
+        plan = planned(base.replace("Encoder", name))
+        main = next(m for m in plan.meetings if m.kind == "electrical" and "PA" in m.places)
+        assert main.ripple_db == float("inf")
+        assert "complete dips" in main.sentence
+
+
+def test_two_ways_of_opposite_polarity_cancel() -> None:
+    """One microphone on two strips, one of them inverted, cancels in the mix: that is not together."""
+    text = (ROOT / "src/sidetrip/desks/32-strip-theatre.yaml").read_text(encoding="utf-8")
+    free = "\n".join(line for line in text.splitlines() if not line.startswith("  - {feeds: channel"))
+    desk = read_desk(free, "desk.yaml")
+    show = read_show(
+        """
+sidetrip: 1
+show: pair
+sample_rate: 48000
+desk: {type: d}
+inputs:
+  - {ch: 1, name: One, port: stage 1, to: [Main]}
+  - {ch: 2, name: Two, port: stage 1, to: [Main], inverted: yes}
+mixes: [{name: Main, kind: main, width: stereo}]
+outputs: [{name: PA, from: Main, port: local out 1-2}]
+""",
+        "show.yaml",
+    ).show
+    (meeting,) = make_plan(show, desk).meetings
+    assert meeting.verdict == "apart"
+    assert "cancels itself" in meeting.sentence
+    upright = show.model_copy(update={"inputs": tuple(i.model_copy(update={"inverted": False}) for i in show.inputs)})
+    assert all(meeting.verdict == "together" for meeting in make_plan(upright, desk).meetings)

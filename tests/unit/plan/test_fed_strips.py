@@ -35,3 +35,25 @@ def test_every_fed_strip_is_closed_before_a_source_or_cable_changes() -> None:
     assert max(step.number for step in closed) < min(later)
     names = [step.becomes.rpartition("named ")[2] for step in closed]
     assert all(len(name) <= DESK.name_length for name in names)
+
+
+def test_every_strip_that_a_changed_block_or_its_source_feeds_is_closed() -> None:
+    """With a channel block on the card, the channels of all card ports that come back are closed, spares too."""
+    moved = read_show(
+        (ROOT / "demo/tin-lantern/show.yaml")
+        .read_text(encoding="utf-8")
+        .replace("port: local in 25-26", "port: card in 25-26")
+        .replace("port: local in 27", "port: card in 27")
+        .replace("port: local in 28", "port: card in 28")
+        .replace("port: local in 29", "port: card in 29"),
+        "show.yaml",
+    ).show
+    kept = moved.model_copy(
+        update={"inputs": tuple(i for i in moved.inputs if i.port.group != "card in" or i.ch == 29)}
+    )
+    plan = make_plan(kept, DESK)
+    returns = {port for loop in plan.allocation.loops for port in loop.unit_out.each if port.group == "card in"}
+    closed = " ".join(step.item for step in plan.steps if step.kind == "close")
+    assert returns
+    assert all(f"channel strip {port.number}" in closed or f"-{port.number}" in closed for port in returns)
+    assert "channel strip 28" in closed or "-28" in closed
