@@ -14,7 +14,7 @@ from showtext import only
 from sidetrip.adapters.show_folder import ShowFolder
 from sidetrip.application.ports import ShowStore
 from sidetrip.errors import ShowUnreadable, WouldOverwrite
-from sidetrip.showfile.syntax import MAX_BYTES
+from sidetrip.showfile.limits import MAX_BYTES
 
 ODD_NAMES = [
     "Bühne",

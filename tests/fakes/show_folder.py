@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from sidetrip.errors import ShowUnreadable, WouldOverwrite
 from sidetrip.findings import Finding
-from sidetrip.showfile.syntax import MAX_BYTES, too_large
+from sidetrip.showfile.limits import MAX_BYTES, too_large
 
 LONGEST_NAME = 255
 

@@ -21,8 +21,8 @@ from sidetrip.graph.span import NOTHING
 from sidetrip.model.ports import parse_ports
 from sidetrip.plan.invariants import check_plan
 from sidetrip.reports.printing import print_paper
+from sidetrip.showfile.limits import MAX_BYTES
 from sidetrip.showfile.read import read_show
-from sidetrip.showfile.syntax import MAX_BYTES
 from sidetrip.showfile.tables import read_input_list
 
 _TWO = "[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Sax, ch: 2, port: stage 2, to: [Main]}]"

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sidetrip.errors import ShowUnreadable, WouldOverwrite
 from sidetrip.findings import Finding
-from sidetrip.showfile.syntax import MAX_BYTES, too_large
+from sidetrip.showfile.limits import MAX_BYTES, too_large
 
 _SHOW_FILE = "show.yaml"
 _PAPER_MARK = ".sidetrip-paper"

@@ -1,20 +1,23 @@
-"""What a person asks of the program, over the ports."""
+"""What a person asks of the program, over the ports.
+
+The reader, the checks and the planner are loaded where they are used, after the file was found to be worth reading.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from sidetrip.application.ports import DeskLibrary, ShowStore
 from sidetrip.errors import NoPlan, ShowUnreadable
 from sidetrip.findings import Finding, has_errors, ordered
-from sidetrip.model.desk import Desk
-from sidetrip.model.show import Show
-from sidetrip.plan.planner import Plan, make_plan
-from sidetrip.showfile.check_desk import check_desk
-from sidetrip.showfile.check_show import check_show
-from sidetrip.showfile.read import nearest, place, read_desk, read_show
-from sidetrip.showfile.syntax import Source
+
+if TYPE_CHECKING:
+    from sidetrip.model.desk import Desk
+    from sidetrip.model.show import Show
+    from sidetrip.plan.planner import Plan
+    from sidetrip.showfile.syntax import Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,9 @@ class Planned:
 def load(store: ShowStore, library: DeskLibrary, path: str) -> Loaded:
     """Read and check a show and its desk. Raises ShowUnreadable only when no show or desk comes out of it."""
     text, file = store.read_show(path)
+    from sidetrip.showfile.check_show import check_show
+    from sidetrip.showfile.read import place, read_show
+
     reading = read_show(text, file)
     desk = load_desk(store, library, reading.show.desk.type, beside=file, source=reading.source)
     findings = place(check_show(reading.show, desk), reading.source)
@@ -55,11 +61,13 @@ def load_desk(
 ) -> Desk:
     """Read a desk type by name, or a desk file by its path (beside a show: from its folder). Raises ShowUnreadable."""
     text, file = _desk_text(store, library, name, beside, source)
+    from sidetrip.showfile.check_desk import check_desk
+    from sidetrip.showfile.read import place, read_desk
+    from sidetrip.showfile.syntax import parse
+
     desk = read_desk(text, file)
     problems = check_desk(desk)
     if problems:
-        from sidetrip.showfile.syntax import parse
-
         raise ShowUnreadable(place(problems, parse(text, file)))
     return desk
 
@@ -67,6 +75,8 @@ def load_desk(
 def _desk_text(
     store: ShowStore, library: DeskLibrary, name: str, beside: str | None, source: Source | None
 ) -> tuple[str, str]:
+    from sidetrip.showfile.read import nearest, place
+
     shipped = library.text(name)
     if shipped is not None:
         return shipped
@@ -94,6 +104,10 @@ def plan(
 ) -> Planned:
     """Plan a show. Raises ShowUnreadable when it has errors, NoPlan when its musts conflict."""
     loaded = load(store, library, path)
+    from sidetrip.plan.planner import make_plan
+    from sidetrip.showfile.check_show import check_show
+    from sidetrip.showfile.read import place
+
     show, findings = loaded.show, loaded.findings
     if rate_hz is not None:
         show = show.model_copy(update={"sample_rate": rate_hz})
@@ -115,6 +129,7 @@ def new_show(
     A desk file of one's own is copied beside the show, so that the folder can move. Raises ShowUnreadable for a desk
     or list that cannot be read, WouldOverwrite when the folder holds a show.
     """
+    from sidetrip.showfile.read import read_show
     from sidetrip.showfile.start import show_text
     from sidetrip.showfile.tables import read_input_list
 

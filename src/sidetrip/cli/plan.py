@@ -9,8 +9,6 @@ from sidetrip.application.use_cases import Planned, plan
 from sidetrip.cli.show import console, exit_code, print_blocks, print_findings
 from sidetrip.errors import WithFindings, WouldOverwrite
 from sidetrip.findings import Finding, Severity, ordered
-from sidetrip.reports.plan_json import plan_text
-from sidetrip.reports.summary import summary
 
 
 def run_plan(show: str, *, as_json: bool, paper: str | None, buffer: int | None, rate: int | None) -> int:
@@ -23,6 +21,8 @@ def run_plan(show: str, *, as_json: bool, paper: str | None, buffer: int | None,
     except WithFindings as error:
         findings = ordered(error.findings)
         if as_json:
+            from sidetrip.reports.plan_json import plan_text
+
             sys.stdout.write(plan_text(None, findings) + "\n")
         else:
             print_findings(findings, errors=True)
@@ -37,6 +37,9 @@ def run_plan(show: str, *, as_json: bool, paper: str | None, buffer: int | None,
             console(errors=True).print(str(error))
             return 1
         findings = ordered((*findings, *more))
+    from sidetrip.reports.plan_json import plan_text
+    from sidetrip.reports.summary import summary
+
     if as_json:
         sys.stdout.write(plan_text(planned.plan, findings) + "\n")
         return exit_code(findings)

@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sidetrip.findings import Finding, Severity, has_errors
-from sidetrip.reports.plan_json import finding_doc
-from sidetrip.reports.summary import Block
+from sidetrip.reports.finding_json import finding_doc
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from sidetrip.reports.summary import Block
 
 _STYLE = {Severity.ERROR: "bold", Severity.WARNING: "", Severity.NOTE: "dim"}
 

@@ -18,13 +18,13 @@ from sidetrip.plan.gap import Gap
 from sidetrip.plan.patching import undo_steps
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.remarks import remedy_for
+from sidetrip.reports.finding_json import finding_doc
 from sidetrip.reports.plan_docs import (
     ArrivalDoc,
     BlockDoc,
     DelayDoc,
     EarDoc,
     FailureDoc,
-    FindingDoc,
     GapDoc,
     KeyDoc,
     LoopDoc,
@@ -52,18 +52,6 @@ def plan_text(plan: Plan | None, findings: Sequence[Finding]) -> str:
         findings=[finding_doc(finding) for finding in findings],
     )
     return json.dumps(_renamed(document), indent=1, ensure_ascii=False, allow_nan=False)
-
-
-def finding_doc(finding: Finding) -> FindingDoc:
-    """Return a finding for JSON."""
-    return FindingDoc(
-        code=finding.code,
-        severity=finding.severity.value,
-        where=finding.where,
-        what=finding.what,
-        values=finding.values,
-        remedy=finding.remedy,
-    )
 
 
 def _renamed(value: Any) -> Any:

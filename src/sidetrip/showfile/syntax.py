@@ -16,8 +16,8 @@ from typing import Any
 from sidetrip.errors import ShowUnreadable
 from sidetrip.findings import Finding
 from sidetrip.model.base import WrittenFloat, WrittenInt, folded
+from sidetrip.showfile.limits import MAX_BYTES, too_large
 
-MAX_BYTES = 1_000_000
 MAX_DEPTH = 20
 
 Path = tuple[str | int, ...]
@@ -106,18 +106,6 @@ def parse(text: str, file: str) -> Source:
     if source.data is None:
         raise ShowUnreadable([_problem(source, "file-empty", "The file holds nothing but comments or space", "", 1)])
     return source
-
-
-def too_large(size: int, file: str) -> Finding:
-    """Make the finding for a file over the limit; size in bytes."""
-    return Finding(
-        "file-too-large",
-        "file",
-        "The file is too large to be a show",
-        f"{size:,} bytes, at most {MAX_BYTES:,}",
-        "Check that this is the show file and not a recording or an export",
-        file=file,
-    )
 
 
 class _Refused(Exception):

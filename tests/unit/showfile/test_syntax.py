@@ -14,8 +14,9 @@ from showtext import codes, desk_line, desk_with, findings_of, only, small
 from sidetrip.adapters.show_folder import ShowFolder
 from sidetrip.errors import ShowUnreadable
 from sidetrip.findings import Finding
+from sidetrip.showfile.limits import MAX_BYTES
 from sidetrip.showfile.read import read_desk, read_show
-from sidetrip.showfile.syntax import MAX_BYTES, parse
+from sidetrip.showfile.syntax import parse
 
 _REFUSED = ("yaml-broken", "yaml-tab", "yaml-anchor", "yaml-deep", "key-twice", "file-empty", "file-too-large")
 
