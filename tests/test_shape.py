@@ -144,7 +144,7 @@ def test_an_offence_is_found(text: str, depth: int) -> None:
     "text",
     [
         "docs/home/index.md",
-        "https://example.org/work/a",
+        "https://example.org/a/b",
         "[up](../README.md)",
         "~/home/x",
         "5 dB/work",

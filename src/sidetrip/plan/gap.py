@@ -58,22 +58,7 @@ def sentence(
     ripple_db: float | None,
     deciding: str | None,
 ) -> str:
-    """Say in one sentence what a meeting does to the audience, and when."""
-    said = _said(rate_hz, kind, ways, gaps, null_hz, ripple_db, deciding)
-    if deciding is not None and gaps[0].verdict != "cannot tell" == gaps[1].verdict:
-        return f"{said[:-1]}; with all loops OUT it cannot be told: it hangs on {deciding}."
-    return said
-
-
-def _said(
-    rate_hz: int,
-    kind: MeetingClass,
-    ways: Ways,
-    gaps: list[Gap],
-    null_hz: float | None,
-    ripple_db: float | None,
-    deciding: str | None,
-) -> str:
+    """Say in one sentence what a meeting does to the audience with the loops IN, and when."""
     source, where = ways.source, f"in {ways.joined}" if ways.joined else f"at {ways.place}"
     if deciding is not None and gaps[0].verdict == "cannot tell":
         return f"Whether {source} meets itself {where} cannot be told: it hangs on {deciding}."
@@ -105,6 +90,13 @@ def _said(
     if together:
         return f"{both} meets {where} no further apart than the distance between them makes it."
     return f"{both} meets {where} {ms} apart{when}: thin{comb}."
+
+
+def with_untold(said: str, gaps: list[Gap], deciding: str | None) -> str:
+    """Add what cannot be told of the state with all loops OUT, where the sentence is about the loops IN."""
+    if deciding is None or gaps[0].verdict == "cannot tell" or gaps[1].verdict != "cannot tell":
+        return said
+    return f"{said.removesuffix('.')}; with all loops OUT it cannot be told: it hangs on {deciding}."
 
 
 def _telling(gaps: list[Gap]) -> tuple[Gap, str]:

@@ -31,6 +31,7 @@ from sidetrip.plan.gap import (
     MeetingClass,
     Ways,
     sentence,
+    with_untold,
 )
 from sidetrip.plan.meeting import Meeting, harm
 from sidetrip.plan.pictures import find_pictures
@@ -167,7 +168,7 @@ def _judge(show: Show, pair: _Pair, times: _InOut, parts: list[tuple[Part, ...]]
     depth = _depth(levels, loudest) if combs else None
     untold = next((own for gap, own in zip(gaps, parts, strict=True) if gap.verdict == "cannot tell"), None)
     decides = None if untold is None else deciding(untold)
-    words = sentence(show.sample_rate, pair.kind, ways_of(show, first, second), gaps, null, depth, decides)
+    said = sentence(show.sample_rate, pair.kind, ways_of(show, first, second), gaps, null, depth, decides)
     return Meeting(
         pair.kind,
         _joined(first, second),
@@ -184,7 +185,7 @@ def _judge(show: Show, pair: _Pair, times: _InOut, parts: list[tuple[Part, ...]]
         null,
         depth,
         decides,
-        words,
+        with_untold(said, gaps, decides),
     )
 
 

@@ -17,6 +17,7 @@ from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation
 from sidetrip.plan.recovery import GroupKey
 from sidetrip.plan.ways import current_choice
+from sidetrip.showfile.check_strips import strip_legs
 
 StepKind = Literal["safety", "close", "source", "cable", "assign", "prove", "in", "key", "open"]
 
@@ -158,8 +159,12 @@ def _units_flat(show: Show, allocation: Allocation) -> list[_Draft]:
 
 
 def _closed_returns(show: Show, desk: Desk, allocation: Allocation) -> list[_Draft]:
-    """Close what returns feed, then what else the changed blocks feed: an open spare is a ring in waiting."""
+    """Close what returns feed, then what else the changed blocks feed: an open spare is a ring in waiting.
+
+    A strip that carries an input of the show stays as it is: its port brings that input back and no loop.
+    """
     found: dict[tuple[str, int], str] = {}
+    played = {leg for item in show.inputs if (legs := strip_legs(item, desk)) is not None for leg in legs.each}
     runs: list[Ports] = []
     loops = _by_rank(allocation)
     used = [ports for loop in loops for ports in (loop.returns, loop.unit_out)]
@@ -167,7 +172,7 @@ def _closed_returns(show: Show, desk: Desk, allocation: Allocation) -> list[_Dra
     changed += [setting.source for setting in allocation.settings if setting.source is not None]
     for ports in [*used, *changed]:
         for strips, was in fed_strips(show, desk, ports):
-            fresh = [strip for strip in strips.each if (strip.group, strip.number) not in found]
+            fresh = [s for s in strips.each if (s.group, s.number) not in found and s not in played]
             found |= {(strip.group, strip.number): was for strip in fresh}
             runs += _runs(strips.group, [strip.number for strip in fresh])
     return [

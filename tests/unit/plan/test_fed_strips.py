@@ -57,3 +57,19 @@ def test_every_strip_that_a_changed_block_or_its_source_feeds_is_closed() -> Non
     assert returns
     assert all(f"channel strip {port.number}" in closed or f"-{port.number}" in closed for port in returns)
     assert "channel strip 28" in closed or "-28" in closed
+
+
+def test_a_strip_that_carries_an_input_is_never_closed() -> None:
+    """Channel 29 plays a card input that a widened block also brings to a spare return: it is not muted."""
+    text = (ROOT / "demo/tin-lantern/show.yaml").read_text(encoding="utf-8")
+    show = read_show(text.replace("port: local in 29", "port: card in 29"), "show.yaml").show
+    inputs = tuple(i for i in show.inputs if i.name != "Interval" and i.port.group != "local in")
+    keep = tuple(keep for keep in show.keep if keep.ports.group != "aux in")
+    plan = make_plan(show.model_copy(update={"inputs": inputs, "keep": keep, "never": ("Evac voice",)}), DESK)
+    assert any(setting.source == Ports("card in", 25, 32) for setting in plan.allocation.settings)
+    closed = [step.item for step in plan.steps if step.kind == "close"]
+    assert any(item.startswith("channel strip") for item in closed)
+    for item in closed:
+        group, _, numbers = item.partition(" strip ")
+        first, _, last = numbers.partition("-")
+        assert not (group == "channel" and int(first) <= 29 <= int(last or first)), item
