@@ -2,8 +2,10 @@
 
 SidetripError
 ├── ShowUnreadable      the text is no show: the findings say why
+├── RecordingUnreadable no sound comes out of a recording: the findings say why
 ├── NoPlan              the show is readable, but no plan can meet its musts
-└── WouldOverwrite      a file that holds somebody's work is in the way
+├── WouldOverwrite      a file that holds somebody's work is in the way
+└── ShowChanged         a file is no longer what was read of it
 """
 
 from __future__ import annotations
@@ -32,6 +34,10 @@ class ShowUnreadable(WithFindings):
     """A show file or desk file could not be read as what it should be."""
 
 
+class RecordingUnreadable(WithFindings):
+    """A recording could not be read as one."""
+
+
 class NoPlan(WithFindings):
     """No plan meets every must; the findings name the set that conflicts."""
 
@@ -42,3 +48,11 @@ class WouldOverwrite(SidetripError):
     def __init__(self, path: str) -> None:
         self.path = path
         super().__init__(f"{path} is already there and was left alone. Choose another folder, or move it away.")
+
+
+class ShowChanged(SidetripError):
+    """Somebody changed a file between reading and writing it."""
+
+    def __init__(self, path: str) -> None:
+        self.path = path
+        super().__init__(f"{path} was changed by somebody else in the meantime and was left alone. Run this again.")

@@ -75,6 +75,15 @@ CATALOGUE: Mapping[str, Kind] = MappingProxyType(
             card_block_full="Recorder, playback and loops ask for more card channels than a block has.",
             bypass_depends="A loop's bypass depends on the unit, or its presses are not known.",
             voice_alarm_loop="A voice alarm or evacuation path would pass a loop.",
+            # recordings and proofs
+            recording_missing="No recording where one was named.",
+            recording_unreadable="A file with no sound in it that can be read.",
+            recording_unlike="The files of one recording differ in sample rate.",
+            take_unknown="The show has no take of this name.",
+            take_wrong="A take that cannot be played or caught as it is written.",
+            signal_wrong="A file that is no test signal of this program, or not the one the take asks for.",
+            test_not_heard="The test signal is not in the recording.",
+            proof_failed="A loop is measurably not what the plan says.",
         ),
         **_kinds(
             Severity.WARNING,
@@ -96,6 +105,14 @@ CATALOGUE: Mapping[str, Kind] = MappingProxyType(
             tie="Equal wants compete and the name decided; give them different wants.",
             group_key_missing="A bypass group has no single key on this desk.",
             glyph_missing="A name has characters that no font here can draw on paper.",
+            recording_repaired="A recording was damaged; what was repaired and what is missing.",
+            samples_not_finite="A recording holds samples that are no numbers; they were taken as silence.",
+            recording_clipped="A recording or a return touches full scale.",
+            speed_off="The recording runs at another speed than its file says.",
+            proof_look="A loop is not quite what the plan says; somebody should look.",
+            proof_blind="Something about a loop cannot be told from this recording, and why.",
+            proof_changed="A loop is not what it was at an earlier proof.",
+            not_adopted="A measured figure was not written into the show, and why.",
         ),
         **_kinds(
             Severity.NOTE,
@@ -105,6 +122,8 @@ CATALOGUE: Mapping[str, Kind] = MappingProxyType(
             buffer_chosen="A buffer was left to the program; which one it took and why.",
             meeting_untold="Two arrivals of one source cannot be judged; the deciding figure is named.",
             table_read="How a table was understood.",
+            recording_padded="The files of one recording differ in length; the shorter ones were filled with silence.",
+            adopted="A measured figure was written into the show.",
         ),
     }
 )

@@ -10,7 +10,7 @@ import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from sidetrip.errors import ShowUnreadable, WouldOverwrite
+from sidetrip.errors import ShowChanged, ShowUnreadable, WouldOverwrite
 from sidetrip.findings import Finding
 from sidetrip.showfile.limits import MAX_BYTES, too_large
 
@@ -60,6 +60,26 @@ class ShowFolder:
     def beside(self, path: str, name: str) -> str:
         """Return the path of a file named as if from the folder of another."""
         return str(Path(path).parent / name)
+
+    def names(self, folder: str) -> tuple[str, ...]:
+        """Return the names of the files in a folder."""
+        try:
+            return tuple(sorted(path.name for path in Path(folder).iterdir() if path.is_file()))
+        except (OSError, ValueError):
+            return ()
+
+    def replace(self, path: str, before: str, after: str) -> None:
+        """Write a file's text in place of what it was read as; line ends and a mark at the start stay."""
+        file = Path(path)
+        try:
+            data = file.resolve().read_bytes()
+        except (OSError, ValueError) as error:
+            raise ShowChanged(path) from error
+        mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
+        if data.removeprefix(mark) != before.encode("utf-8"):
+            raise ShowChanged(path)
+        real = file.resolve()
+        _write_all(real.parent, {real.name: mark + after.encode("utf-8")})
 
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
         """Write new files into a folder, all or none."""

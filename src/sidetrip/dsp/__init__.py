@@ -1,0 +1,1 @@
+"""Sound as arrays: frames for time, linear gain for level. Knows nothing of shows."""
