@@ -31,12 +31,21 @@ setup: $(STAMP) ## Make .venv and install what is missing
 	@$(say_what_is_off)
 	@echo "Ready: $(BIN)/sidetrip --help"
 
-demo: $(STAMP) ## Plan the demo show and print its paper to demo/paper
+demo: $(STAMP) ## Plan the demo show, prove it on a stand-in with a fault, print its paper to demo/paper
 	@$(BIN)/sidetrip plan demo/tin-lantern --paper demo/paper
+	@echo
+	@echo "Now the take 'loops' is played through a stand-in for desk and units, in a copy of the show: demo/played."
+	@echo "Narrator's loop is inverted there on purpose; what is sound is adopted as proven."
+	@echo
+	@rm -rf demo/played && mkdir -p demo/played && cp demo/tin-lantern/show.yaml demo/played/
+	@$(BIN)/sidetrip stand-in demo/played --fault "inverted: Narrator"
+	@$(BIN)/sidetrip prove demo/played --recording demo/played/proofs/loops-stand-in.wav --adopt --paper demo/paper || \
+	  { status=$$?; [ $$status -eq 1 ] && [ -e demo/paper/proof-sheet.pdf ] || exit $$status; }
 	@echo
 	@echo "Look at demo/paper. Then try:"
 	@echo "  $(BIN)/sidetrip plan demo/tin-lantern --buffer 128    what a larger buffer costs"
 	@echo "  $(BIN)/sidetrip check demo/tin-lantern                every finding with its line"
+	@echo "  $(BIN)/sidetrip signal demo/tin-lantern               how a take is played and recorded"
 	@echo "  $(BIN)/sidetrip desks '32-strip theatre desk'         what the desk is taken to be, and how surely"
 	@echo "  $(BIN)/sidetrip new my-show --desk '32-strip theatre desk' --inputs demo/input-list.csv"
 	@echo "and change a want or a keep in demo/tin-lantern/show.yaml."
@@ -57,8 +66,9 @@ bench: $(STAMP) ## Measure against the goals; writes build/bench.json
 page: ## There is none in this version; says what to use instead
 	@echo "This version has no page: use the paper ('make demo' writes it to demo/paper) or the command line ('$(BIN)/sidetrip --help')." >&2; exit 1
 
-tables: $(STAMP) ## Make the tables of the docs from the code
+tables: $(STAMP) ## Make the tables of the docs from the code; a thousand rigs take a while
 	@$(BIN)/python tools/tables.py
+	@$(BIN)/python tools/rig_trials.py
 
 # Exit status 5 is pytest's "nothing was selected".
 long: $(STAMP) $(SYSTEM_STAMP) ## Run the tests that take minutes
@@ -76,7 +86,7 @@ pin: ## Resolve constraints.txt anew; needs Python 3.11
 	@echo "constraints.txt: $$(grep -c == constraints.txt) packages"
 
 clean: ## Remove .venv and everything that was made
-	@rm -rf $(VENV) build dist demo/paper src/*.egg-info
+	@rm -rf $(VENV) build dist demo/paper demo/played demo/*/proofs src/*.egg-info
 	@rm -rf .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
 	@find src tests benchmarks tools -name __pycache__ -type d -prune -exec rm -rf {} + 2>/dev/null || true
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, TypedDict
 
-PURE = ("units", "findings", "model", "showfile", "graph", "plan")
+PURE = ("units", "findings", "model", "showfile", "graph", "plan", "dsp", "prove", "rig")
 """The packages and modules of sidetrip that are held to it."""
 
 _WATCHED = frozenset({"open", "subprocess.Popen", "ctypes.dlopen", "mmap.__new__", "time.sleep"})
@@ -89,8 +89,49 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
             arrivals.times(plan.states[0])
             rows, _ = read_input_list("ch,name,port\n1,Kick,stage 1\n", "list.csv", desk)
             new_show_text("The Tin Lantern", desk.name, desk, rows)
+            for take in show.takes:
+                _prove(plan, take, show_text)
     set_field(show_text, ("sample_rate",), 44100)
     # ---- The body ends here. ----
+
+
+def _prove(plan: Any, take: Any, show_text: str) -> None:
+    """Play a take whose loops are all cables, and prove it."""
+    import numpy as np
+
+    from sidetrip.dsp.testsignal import TestSignal, from_chunk, usual_levels_dbfs
+    from sidetrip.dsp.tones import make_tones
+    from sidetrip.prove.adopt import adopt
+    from sidetrip.prove.expect import expect
+    from sidetrip.prove.measure import measure
+    from sidetrip.prove.patch import patch_for, reached
+    from sidetrip.prove.remarks import proof_findings
+    from sidetrip.prove.verdict import prove
+    from sidetrip.rig.network import Catch, Feed, Recorder, Rig
+    from sidetrip.rig.run import run
+
+    expected = expect(plan, take)
+    patch_for(plan, expected)
+    reached(plan, expected)
+    entries = len(expected.entries)
+    signal = TestSignal(make_tones(entries, 48000, period_frames=4096), usual_levels_dbfs(entries), 3, "test")
+    signal = from_chunk(signal.chunk())
+    feeds = {way.catch: (Feed(("entry", way.entry)),) for way in expected.ways}
+    catches = tuple(Catch(str(catch.number), feeds[catch.number], -100.0) for catch in expected.catches)
+    recorded = run(Rig(48000, entries, (), catches, Recorder(48000, ppm=20)), np.concatenate(list(signal.blocks())), 1)
+    samples = recorded.samples
+
+    class Reader:
+        rate_hz, frames = recorded.rate_hz, len(samples)
+
+        def read(self, start: int, stop: int, tracks: Any = None) -> Any:
+            return samples[start:stop] if tracks is None else samples[start:stop, list(tracks)]
+
+    captured = measure(Reader(), signal, range(len(catches)), 0)
+    proof = prove(plan, expected, captured, when="2026-11-25T12:00:00")  # type: ignore[arg-type]
+    assert proof.legs
+    assert proof_findings(proof)
+    adopt(plan, proof, show_text)
 
 
 def touched_by(run: Callable[[], object]) -> list[str]:

@@ -8,6 +8,8 @@ from sidetrip.adapters.clock import SystemClock
 from sidetrip.adapters.desk_library import ShippedDesks
 from sidetrip.adapters.show_folder import ShowFolder
 from sidetrip.application.ports import Clock, DeskLibrary, Press, ShowStore
+from sidetrip.application.proof_ports import ProofTexts
+from sidetrip.application.recording_ports import Recordings
 
 _PACKAGE = Path(__file__).parent
 
@@ -32,3 +34,17 @@ def press() -> Press:
     from sidetrip.adapters.press import TypstPress
 
     return TypstPress(_PACKAGE / "reports" / "templates")
+
+
+def recordings() -> Recordings:
+    """Return the recordings on disk; loads the readers only when sound is read."""
+    from sidetrip.adapters.audio_files import AudioFiles
+
+    return AudioFiles()
+
+
+def proof_texts() -> ProofTexts:
+    """Return how proofs are written down."""
+    from sidetrip.reports.proof_json import ProofJson
+
+    return ProofJson()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import posixpath
 from collections.abc import Mapping
 
-from sidetrip.errors import ShowUnreadable, WouldOverwrite
+from sidetrip.errors import ShowChanged, ShowUnreadable, WouldOverwrite
 from sidetrip.findings import Finding
 from sidetrip.showfile.limits import MAX_BYTES, too_large
 
@@ -61,6 +61,18 @@ class ShowFolderInMemory:
     def beside(self, path: str, name: str) -> str:
         return posixpath.join(posixpath.dirname(path), name)
 
+    def names(self, folder: str) -> tuple[str, ...]:
+        root = posixpath.normpath(folder)
+        return tuple(sorted(posixpath.basename(path) for path in self.files if posixpath.dirname(path) == root))
+
+    def replace(self, path: str, before: str, after: str) -> None:
+        found = posixpath.normpath(path)
+        data = self.files.get(found)
+        if data is None or data.removeprefix(b"\xef\xbb\xbf") != before.encode():
+            raise ShowChanged(path)
+        mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
+        self._write_all(posixpath.dirname(found), {posixpath.basename(found): mark + after.encode()})
+
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
         for name in files:
             path = posixpath.normpath(posixpath.join(folder, name))
@@ -68,19 +80,19 @@ class ShowFolderInMemory:
                 raise WouldOverwrite(path)
         return self._write_all(folder, {name: text.encode() for name, text in files.items()})
 
-    def write_paper(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
+    def write_paper(self, folder: str, files: Mapping[str, bytes], *, beside: bool = False) -> tuple[str, ...]:
         root = posixpath.normpath(folder)
         if root in self.files:
             raise WouldOverwrite(folder)
         old = self.ours.get(root, {})
-        for name in {**files, **old}:
+        for name in files if beside else {**files, **old}:
             path = posixpath.join(root, name)
             if path in self.folders or (path in self.files and self.files[path] != old.get(name)):
                 raise WouldOverwrite(path)
         written = self._write_all(folder, files)
-        for name in set(old) - set(files):
+        for name in () if beside else set(old) - set(files):
             self.files.pop(posixpath.join(root, name), None)
-        self.ours[root] = dict(files)
+        self.ours[root] = {**old, **files} if beside else dict(files)
         return written
 
     def _write_all(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import tempfile
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 
+from fakes.audio_files import AudioFilesInMemory, Sound
 from fakes.clock import StoppedClock
 from fakes.desks import DesksInMemory
 from fakes.press import PressInMemory
 from fakes.show_folder import ShowFolderInMemory
+from proof_show import InMemory, proof_text, signal_for
+from proofs_heard import proof_of, stand_in
 from showtext import DEMO_TEXT, DESK_TEXT, DESK_TYPE, codes, desk, desk_with, findings_of, looped, small
+from sidetrip.adapters.audio_files import AudioFiles
+from sidetrip.application.proving import find_take, make_signal, prove_take, read_signal, speed_findings
+from sidetrip.application.stand_in import broken, legs_of
 from sidetrip.application.use_cases import load, plan
 from sidetrip.errors import ShowUnreadable, WithFindings
 from sidetrip.findings import CATALOGUE, Finding, Severity, has_errors, ordered
@@ -20,7 +30,15 @@ from sidetrip.graph.round_trip import UnitTime
 from sidetrip.graph.span import NOTHING
 from sidetrip.model.ports import parse_ports
 from sidetrip.plan.invariants import check_plan
+from sidetrip.prove.adopt import adopt
+from sidetrip.prove.capture import Capture
+from sidetrip.prove.history import change_findings
+from sidetrip.prove.measure import measure
+from sidetrip.prove.proof import Proof
+from sidetrip.prove.remarks import capture_findings, proof_findings
 from sidetrip.reports.printing import print_paper
+from sidetrip.reports.proof_json import ProofJson
+from sidetrip.rig.run import run
 from sidetrip.showfile.limits import MAX_BYTES
 from sidetrip.showfile.read import read_show
 from sidetrip.showfile.tables import read_input_list
@@ -72,7 +90,101 @@ def _measured(*points: tuple[int, object], rate: int = 48000) -> str:
     return f"[{', '.join(rows)}]"
 
 
+_TAKE = "takes: [{name: all, enter: stage 1, catch: [{port: card out 1, dry: stage 1}]}]\n"
+
+
+def _recorded(files: dict[str, np.ndarray | bytes], *, rate_hz: Mapping[str, int] | None = None) -> tuple[Finding, ...]:
+    """Read files as one recording with the real reader, all of it."""
+    with tempfile.TemporaryDirectory() as folder:
+        for name, sound in files.items():
+            path = Path(folder) / name
+            if isinstance(sound, bytes):
+                path.write_bytes(sound)
+            else:
+                AudioFiles().write_wave(str(path), [sound], (rate_hz or {}).get(name, 48_000), sound.shape[1], "float")
+        try:
+            with AudioFiles().open([str(Path(folder) / name) for name in files or ("lost.wav",)]) as recording:
+                recording.read()
+                return recording.findings()
+        except WithFindings as error:
+            return error.findings
+
+
+def _damaged() -> bytes:
+    """Return a WAV file whose header promises more than there is."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "cut.wav"
+        AudioFiles().write_wave(str(path), [np.zeros((4800, 1), dtype=np.float32)], 48_000, 1)
+        return path.read_bytes()[:-300]
+
+
+def _asked(ask: Callable[[], object]) -> tuple[Finding, ...]:
+    try:
+        ask()
+    except WithFindings as error:
+        return error.findings
+    return ()
+
+
+def _proven(*change: str) -> list[Finding]:
+    """Prove a take on the stand-in with faults planted, and return all that it says."""
+    plan_, expected, rig = stand_in(2)
+    signal, _ = signal_for(2)
+    legs = legs_of(expected)
+    proofs: list[Proof] = []
+    for number, faults in enumerate(([], list(change))):
+        when = f"2026-11-25T18:0{number}:00+00:00"
+        proofs.append(proof_of(plan_, expected, broken(rig, legs, faults, signal, 1), when=when, earlier=proofs))
+    adopted = adopt(plan_, proofs[-1], proof_text(2, 1, reference=True))
+    return [
+        *proof_findings(proofs[-1]),
+        *change_findings(proofs[-1]),
+        *speed_findings(proofs[-1], 48_000),
+        *adopted.findings,
+    ]
+
+
+def _not_heard() -> tuple[Finding, ...]:
+    """Look for a test in a recording of noise."""
+    noise = np.random.default_rng(1).standard_normal((480_000, 2)).astype(np.float32) * 0.01
+    store = ShowFolderInMemory({"show.yaml": looped() + _TAKE})
+    library, files = DesksInMemory({DESK_TYPE: DESK_TEXT}), AudioFilesInMemory()
+    make_signal(store, library, files, "show.yaml", "all")
+    files.sounds["noise.wav"] = Sound(noise)
+    return _asked(
+        lambda: prove_take(store, library, files, StoppedClock(), ProofJson(), "show.yaml", ["noise.wav"], name="all")
+    )
+
+
+def _hot() -> list[Finding]:
+    """Record a take with the recorder turned up too far."""
+    plan_, expected, rig = stand_in(2)
+    signal, sent = signal_for(2)
+    catches = tuple(
+        replace(catch, feeds=tuple(replace(feed, gain_db=30.0) for feed in catch.feeds)) for catch in rig.catches
+    )
+    recorded = run(replace(rig, catches=catches), sent, 1)
+    captured = measure(InMemory(recorded.samples, recorded.rate_hz), signal, range(len(catches)), 0)
+    assert isinstance(captured, Capture)
+    return capture_findings(captured, expected)
+
+
+def _other_signal() -> tuple[Finding, ...]:
+    """Prove a take with a file that is no test signal."""
+    _, expected, _ = stand_in(2)
+    files = AudioFilesInMemory({"kick.wav": Sound(np.zeros((100, 1), dtype=np.float32))})
+    return _asked(lambda: read_signal(files, "kick.wav", expected))
+
+
+def _no_take() -> tuple[Finding, ...]:
+    planned = plan(ShowFolderInMemory({"show.yaml": looped()}), DesksInMemory({DESK_TYPE: DESK_TEXT}), "show.yaml")
+    return _asked(lambda: find_take(planned, "all"))
+
+
+_ZEROS = np.zeros((4800, 1), dtype=np.float32)
+
 _SHOWS: dict[str, str] = {
+    "take-wrong": looped() + _TAKE.replace("dry: stage 1", "dry: stage 2"),
     "file-empty": "# nothing but a comment\n",
     "yaml-broken": small(units="[{name: laptop"),
     "yaml-tab": "sidetrip: 1\n\tshow: small\n",
@@ -150,6 +262,23 @@ _SHOWS: dict[str, str] = {
 }
 
 _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
+    "recording-missing": lambda: _recorded({}),
+    "recording-unreadable": lambda: _recorded({"notes.wav": b"no sound at all"}),
+    "recording-unlike": lambda: _recorded({"a.wav": _ZEROS, "b.wav": _ZEROS}, rate_hz={"b.wav": 44_100}),
+    "recording-repaired": lambda: _recorded({"cut.wav": _damaged()}),
+    "recording-padded": lambda: _recorded({"a.wav": _ZEROS, "b.wav": _ZEROS[:100]}),
+    "samples-not-finite": lambda: _recorded({"a.wav": np.where(np.arange(4800)[:, None] == 7, np.nan, _ZEROS)}),
+    "recording-clipped": _hot,
+    "take-unknown": _no_take,
+    "signal-wrong": _other_signal,
+    "test-not-heard": _not_heard,
+    "proof-failed": lambda: _proven("inverted: Strip 1"),
+    "proof-look": lambda: _proven("crosstalk: Strip 1"),
+    "proof-blind": lambda: _proven("nothing back: Strip 1"),
+    "proof-changed": lambda: _proven("late by frames: Strip 1"),
+    "speed-off": lambda: _proven("recorder at another rate"),
+    "adopted": lambda: _proven(),
+    "not-adopted": lambda: _proven("inverted: Strip 1", "inverted: Strip 2"),
     "file-missing": lambda: _stored("lost.yaml", {}),
     "file-unreadable": lambda: _stored("show.yaml", {"show.yaml": b"show: caf\xe9\n"}),
     "file-too-large": lambda: _stored("show.yaml", {"show.yaml": b"#" * (MAX_BYTES + 1)}),

@@ -89,14 +89,17 @@ class ShowFolder:
                 raise WouldOverwrite(str(root / name))
         return _write_all(root, {name: text.encode("utf-8") for name, text in files.items()})
 
-    def write_paper(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
-        """Put a set of sheets into a folder in place of the last set."""
+    def write_paper(self, folder: str, files: Mapping[str, bytes], *, beside: bool = False) -> tuple[str, ...]:
+        """Put a set of sheets into a folder in place of the last set, or beside it."""
         root = Path(folder)
         if _there(root) and not root.is_dir():
             raise WouldOverwrite(folder)
         old = _sheets_of(root)
         prints: dict[str, set[str]] = {name: {_print_of(data)} for name, data in files.items()}
         for name in {**files, **old}:
+            if beside and name not in files:  # keeps its place, and its print as it was written
+                prints.setdefault(name, set()).update(old[name])
+                continue
             if not _there(root / name):
                 continue
             found = _print_of((root / name).read_bytes()) if (root / name).is_file() else ""
@@ -105,7 +108,8 @@ class ShowFolder:
             prints.setdefault(name, set()).add(found)
         # The list goes first: should the power fail half-way, the next run still knows old and new for its own.
         lines = [f"{one} {name}" for name in sorted(prints) for one in sorted(prints[name])]
-        written = _write_all(root, {_PAPER_MARK: "\n".join(lines).encode(), **files}, set(old) - set(files))
+        gone = set() if beside else set(old) - set(files)
+        written = _write_all(root, {_PAPER_MARK: "\n".join(lines).encode(), **files}, gone)
         return tuple(path for path in written if not path.endswith(_PAPER_MARK))
 
 

@@ -22,12 +22,22 @@ class ShowStore(Protocol):
     def beside(self, path: str, name: str) -> str:
         """Return the path of a file named as if from the folder of another."""
 
+    def names(self, folder: str) -> tuple[str, ...]:
+        """Return the names of the files in a folder, sorted; none when there is no such folder."""
+
+    def replace(self, path: str, before: str, after: str) -> None:
+        """Write a file's text in place of what it was read as, whole or not at all.
+
+        Raises ShowChanged when it holds something else by now, ShowUnreadable when it cannot be written.
+        """
+
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
         """Write new files into a folder, all or none, and return their paths. Raises WouldOverwrite."""
 
-    def write_paper(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
+    def write_paper(self, folder: str, files: Mapping[str, bytes], *, beside: bool = False) -> tuple[str, ...]:
         """Put a set of sheets into a folder in place of the last set, all or none, and return their paths.
 
+        beside: leave the other sheets that are there.
         Raises WouldOverwrite when a sheet of the same name is not ours, or was changed since.
         """
 

@@ -64,6 +64,76 @@ def plan(
     raise typer.Exit(run_plan(show, as_json=as_json, paper=paper, buffer=buffer, rate=rate))
 
 
+Take = Annotated[str | None, typer.Argument(help="A take of the show; may be left out if it has one.", metavar="TAKE")]
+Buffer = Annotated[
+    int | None,
+    typer.Option("--buffer", min=1, max=65536, help="Buffer of every computer, in frames.", metavar="FRAMES"),
+]
+
+
+@app.command()
+def signal(
+    show: Show,
+    take: Take = None,
+    out: Annotated[
+        str | None,
+        typer.Option("--out", help="The file to make; else it is kept in the show's proofs.", metavar="FILE"),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Make the test signal of a take, and say what to patch, what to mute and where it will sound."""
+    from sidetrip.cli.signal import run_signal
+
+    raise typer.Exit(run_signal(show, take, out, as_json=as_json))
+
+
+@app.command()
+def prove(
+    show: Show,
+    recording: Annotated[
+        list[str],
+        typer.Option("--recording", help="A recorded file, or a folder of tracks; may be given again.", metavar="FILE"),
+    ],
+    take: Annotated[str | None, typer.Option("--take", help="Which take it is of.", metavar="TAKE")] = None,
+    signal: Annotated[
+        str | None,
+        typer.Option("--signal", help="The test signal that was played; else the one kept in proofs.", metavar="FILE"),
+    ] = None,
+    buffer: Buffer = None,
+    adopt: Annotated[
+        bool, typer.Option("--adopt", help="Write measured figures into the show, and plan again.")
+    ] = False,
+    keep: Annotated[bool, typer.Option("--keep/--no-keep", help="Keep the proof in the show's proofs.")] = True,
+    paper: Annotated[
+        str | None, typer.Option("--paper", help="Write the proof sheet into this folder.", metavar="FOLDER")
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Prove a take from its recording: pass, look, fail or cannot tell, loop by loop, and why."""
+    from sidetrip.cli.prove import run_prove
+
+    raise typer.Exit(
+        run_prove(show, recording, take, signal, buffer=buffer, adopt=adopt, keep=keep, paper=paper, as_json=as_json)
+    )
+
+
+@app.command(name="stand-in")
+def stand_in(
+    show: Show,
+    take: Take = None,
+    out: Annotated[str | None, typer.Option("--out", help="The recording to make.", metavar="FILE")] = None,
+    fault: Annotated[
+        list[str] | None,
+        typer.Option("--fault", help="Break it: a fault, or 'fault: loop'; may be given again.", metavar="FAULT"),
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Another seed, other noise.", metavar="NUMBER")] = 1,
+) -> None:
+    """Record a take on a stand-in for desk and units, to practise on or to try what a fault looks like."""
+    from sidetrip.cli.stand_in import run_stand_in
+
+    raise typer.Exit(run_stand_in(show, take, out, fault or [], seed))
+
+
 @app.command()
 def desks(
     name: Annotated[str | None, typer.Argument(help="One desk type, by name or file.", metavar="TYPE")] = None,

@@ -12,6 +12,7 @@ from sidetrip.model.desk import Hop, StripName
 from sidetrip.model.figure import Amount, AnyFigure
 from sidetrip.model.outboard import Chain, Unit
 from sidetrip.model.ports import PortRun
+from sidetrip.model.take import Take
 
 Width = Literal["mono", "stereo"]
 Way = Literal["insert", "output"]
@@ -177,6 +178,7 @@ class Show(Strict):
     cues: tuple[Any, ...] | None = None
     recovery: dict[str, Any] | None = None
     probe: dict[str, Any] | None = None
+    takes: tuple[Take, ...] = ()
 
     def strips(self) -> tuple[str, ...]:
         """Return the names of all inputs and mixes, in the order of the file."""
@@ -206,6 +208,10 @@ class Show(Strict):
     def request(self, strip: str) -> Request | None:
         """Return the request of this strip."""
         return next((item for item in self.requests if item.strip == strip), None)
+
+    def take(self, name: str) -> Take | None:
+        """Return the take of this name."""
+        return next((item for item in self.takes if item.name == name), None)
 
     def legs(self, strip: str) -> int:
         """Return how many legs a strip or output has: 1 mono, 2 stereo. Raises KeyError for an unknown name."""

@@ -10,6 +10,7 @@ from sidetrip.model.outboard import Unit
 from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Show
 from sidetrip.showfile.check_desk import tap_position
 from sidetrip.showfile.check_strips import check_blocks, check_names, check_port, check_strips, unknown
+from sidetrip.showfile.check_takes import check_takes
 from sidetrip.showfile.read import nearest
 from sidetrip.showfile.syntax import Path
 
@@ -27,6 +28,7 @@ def check_show(show: Show, desk: Desk) -> list[Finding]:
         *_air(show),
         *_delays(show, desk),
         *_house(show, desk),
+        *check_takes(show, desk),
         *_kept(show),
     ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from sidetrip.errors import ShowUnreadable
@@ -15,27 +16,89 @@ class NoSuchField(KeyError):
     """The path leads to nothing that can be set."""
 
 
-def set_field(text: str, path: Path, value: str | int | float, file: str = "show.yaml") -> str:
+Scalar = str | int | float
+Value = Scalar | Mapping[str, Any]
+"""A scalar, or keys with scalars or such mappings, written in one line."""
+
+
+def set_field(text: str, path: Path, value: Value, file: str = "show.yaml") -> str:
     """Return the text with one scalar replaced, or one key added to a mapping that stands there.
 
     path: keys and list positions, for example ("requests", 1, "want"). Comments, order, spacing and line ends stay.
     Raises ShowUnreadable when the text does not parse, NoSuchField when the path leads nowhere or only rewriting
     what stands around it could set it, ValueError for a value that no show can hold.
     """
-    if isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value)):
-        raise ValueError(f"{value} is no value of a show")
-    if isinstance(value, str) and forbidden(value):
-        raise ValueError(f"a show cannot hold the character {forbidden(value)}")
+    written = _written(value)
     source = parse(text, file)
     path = tuple(folded(part) if isinstance(part, str) else part for part in path)
-    written = scalar(value) if isinstance(value, str) else repr(value)
     place = source.values.get(path)
     edited = _added(source, path, written) if place is None else _replaced(source, path, place, written)
+    return _sure(edited, _with(source.data, path, value), path, file)
+
+
+def add_item(text: str, path: Path, item: Value, file: str = "show.yaml") -> str:
+    """Return the text with one item more at the end of a list, or a list of it where the key is not there yet.
+
+    Everything else stays as it was typed. Raises as `set_field` does.
+    """
+    written = _written(item)
+    source = parse(text, file)
+    path = tuple(folded(part) if isinstance(part, str) else part for part in path)
+    place = source.values.get(path)
+    if place is None:
+        edited = _added(source, path, f"[{written}]")
+        return _sure(edited, _with(source.data, path, (item,)), path, file)
+    items = _at(source.data, path)
+    if items is None:
+        items = ()
+    if not isinstance(items, tuple) or (not place.flow and not items):
+        raise NoSuchField(f"{path} is no list")
+    if place.flow:
+        last = source.values[*path, len(items) - 1].end if items else place.start + 1
+        edited = text[:last] + (f", {written}" if items else written) + text[last:]
+    else:
+        edited = _below(source, (*path, len(items) - 1), written)
+    return _sure(edited, _with(source.data, path, (*items, item)), path, file)
+
+
+def _below(source: Source, last: Path, written: str) -> str:
+    """Return the text with a line below a list's last item, which may itself run over several."""
+    text, place = source.text, source.values[last]
+    start = text.rfind("\n", 0, place.start) + 1
+    inside = (other for key, other in source.values.items() if key[: len(last)] == last)
+    end = max(other.end for other in inside if other.scalar or other.flow)  # a block's own end lies in what follows
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    new = text[start : place.start] + written
+    at = text.find("\n", end)
+    if at < 0:
+        return text + line_end + new
+    return text[: at + 1] + new + line_end + text[at + 1 :]
+
+
+def _written(value: Value) -> str:
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{scalar(key)}: {_written(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value)):
+        raise ValueError(f"{value} is no value of a show")
+    if not isinstance(value, str):
+        return repr(value)
+    if forbidden(value):
+        raise ValueError(f"a show cannot hold the character {forbidden(value)}")
+    text = scalar(value)
+    return _quoted(value) if text == value and any(mark in value for mark in ",[]{}") else text
+
+
+def _quoted(value: str) -> str:
+    return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def _sure(edited: str, wanted: Any, path: Path, file: str) -> str:
+    """Return the edited text if it reads as what was wanted. Raises NoSuchField when it does not."""
     try:
         done = parse(edited, file).data
     except ShowUnreadable:
         done = None
-    if _spelled(done) != _spelled(_with(source.data, path, value)):
+    if _spelled(done) != _spelled(wanted):
         raise NoSuchField(f"{path} cannot be set without rewriting what stands around it")
     return edited
 
@@ -87,7 +150,7 @@ def _at(data: Any, path: Path) -> Any:
     return data
 
 
-def _with(data: Any, path: Path, value: str | int | float) -> Any:
+def _with(data: Any, path: Path, value: Any) -> Any:
     """Return data with one value set."""
     if not path:
         return value
@@ -105,4 +168,4 @@ def _spelled(data: Any) -> Any:
     return data if isinstance(data, str | None) else ("number", getattr(data, "written", repr(data)))
 
 
-__all__ = ["NoSuchField", "set_field"]
+__all__ = ["NoSuchField", "Value", "add_item", "set_field"]

@@ -1,0 +1,1 @@
+"""Pictures as SVG text: one function a picture, its palette an argument."""
