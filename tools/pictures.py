@@ -5,15 +5,20 @@ Run after the sheets' look has changed: `.venv/bin/python tools/pictures.py`.
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import typer
 
 from sidetrip import wiring
 from sidetrip.adapters.press import TypstPress
+from sidetrip.application.proving import make_signal, prove_take, record_stand_in
 from sidetrip.application.use_cases import plan
+from sidetrip.prove.proof import Proof
 from sidetrip.reports.paper import sheets
 from sidetrip.reports.printing import revision
+from sidetrip.reports.proof_sheet import proof_sheet
 from sidetrip.reports.sheet import Stamp
 
 ROOT = Path(__file__).parent.parent
@@ -37,6 +42,29 @@ def main() -> None:
     for sheet in sheets(made, stamp):
         (TOUR / f"{sheet.name}.png").write_bytes(press.png(sheet.template, sheet.data, PPI)[0])
         typer.echo(f"wrote docs/tour/{sheet.name}.png")
+    sheet = proof_sheet(_proof(), stamp)
+    (TOUR / f"{sheet.name}.png").write_bytes(press.png(sheet.template, sheet.data, PPI)[0])
+    typer.echo(f"wrote docs/tour/{sheet.name}.png")
+
+
+class _ThatEvening:
+    """The clock of the pictures, which stands still."""
+
+    def now(self) -> datetime:
+        """Return the time on the sheets."""
+        return datetime(2026, 11, 25, 18, 42, tzinfo=UTC)
+
+
+def _proof() -> Proof:
+    """Return the proof of the demo's take on a stand-in with one loop inverted."""
+    with TemporaryDirectory() as folder:
+        show = Path(folder) / "show.yaml"
+        show.write_bytes((ROOT / "demo" / "tin-lantern" / "show.yaml").read_bytes())
+        store, library, files = wiring.show_store(), wiring.desk_library(), wiring.recordings()
+        made = make_signal(store, library, files, str(show), None)
+        recording = record_stand_in(store, files, made, None, ["inverted: Narrator"], 1)
+        texts = wiring.proof_texts()
+        return prove_take(store, library, files, _ThatEvening(), texts, str(show), [recording], keeping=False).proof
 
 
 if __name__ == "__main__":

@@ -24,6 +24,7 @@ from sidetrip.model.outboard import PARAMETERS, Processor
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Show
 from sidetrip.reports.plan_docs import PlanFile
+from sidetrip.reports.proof_json import proof_schema
 
 REFERENCE = Path(__file__).parent.parent / "docs" / "reference"
 
@@ -38,6 +39,7 @@ def pages() -> dict[str, str]:
         "show-keys.md": _show_keys(),
         "desk-keys.md": _desk_keys(),
         "plan.schema.json": _schema(),
+        "proof.schema.json": json.dumps(proof_schema(), indent=1) + "\n",
     }
 
 
