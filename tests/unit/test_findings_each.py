@@ -9,13 +9,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from proof_show import InMemory, proof_text, signal_for
 
 from fakes.audio_files import AudioFilesInMemory, Sound
 from fakes.clock import StoppedClock
 from fakes.desks import DesksInMemory
 from fakes.press import PressInMemory
 from fakes.show_folder import ShowFolderInMemory
-from proof_show import InMemory, proof_text, signal_for
 from proofs_heard import proof_of, stand_in
 from showtext import DEMO_TEXT, DESK_TEXT, DESK_TYPE, codes, desk, desk_with, findings_of, looped, small
 from sidetrip.adapters.audio_files import AudioFiles
@@ -158,7 +158,7 @@ def _not_heard() -> tuple[Finding, ...]:
 
 def _hot() -> list[Finding]:
     """Record a take with the recorder turned up too far."""
-    plan_, expected, rig = stand_in(2)
+    _, expected, rig = stand_in(2)
     signal, sent = signal_for(2)
     catches = tuple(
         replace(catch, feeds=tuple(replace(feed, gain_db=30.0) for feed in catch.feeds)) for catch in rig.catches
@@ -277,7 +277,7 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
     "proof-blind": lambda: _proven("nothing back: Strip 1"),
     "proof-changed": lambda: _proven("late by frames: Strip 1"),
     "speed-off": lambda: _proven("recorder at another rate"),
-    "adopted": lambda: _proven(),
+    "adopted": _proven,
     "not-adopted": lambda: _proven("inverted: Strip 1", "inverted: Strip 2"),
     "file-missing": lambda: _stored("lost.yaml", {}),
     "file-unreadable": lambda: _stored("show.yaml", {"show.yaml": b"show: caf\xe9\n"}),

@@ -36,18 +36,18 @@ def fit_delay(h: Complex, bins: NDArray[np.int64], weight: Real, period: int, ne
     h, bins, weight: shape (bins,). near_frames: where to start. Its polarity is that of the copy found there.
     """
     angle = np.asarray(2 * np.pi / period * bins, dtype=np.float64)
+    square, heard = angle * angle, weight * h
     delay = near_frames
-    turned = weight * h * np.exp(1j * angle * delay)
+    turned = heard * np.exp(1j * angle * delay)
     sign = -1.0 if turned.real.sum() < 0 else 1.0
     for _ in range(20):
-        slope = -sign * float((angle * turned.imag).sum())
-        bend = -sign * float((angle**2 * turned.real).sum())
+        slope, bend = -sign * float(angle @ turned.imag), -sign * float(square @ turned.real)
         if bend >= 0:
             break
-        step = float(np.clip(-slope / bend, -0.5, 0.5))
+        step = min(max(-slope / bend, -0.5), 0.5)
         delay += step
-        turned = weight * h * np.exp(1j * angle * delay)
-        if abs(step) < 1e-9:
+        turned = heard * np.exp(1j * angle * delay)
+        if abs(step) < 1e-4:  # the error that is left goes with the square of the step
             break
     gain = max(sign * float(turned.real.sum()) / float(weight.sum()), 1e-30)
     return Fit(delay, bound_frames(angle, weight, gain), gain, sign < 0)

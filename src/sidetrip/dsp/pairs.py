@@ -101,13 +101,14 @@ def find_pairs(spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset
     shape = (catches, entries)
     delay, error, gain_db = (np.full(shape, np.nan) for _ in range(3))
     floor_db, inverted = np.full(shape, -np.inf), np.zeros(shape, dtype=bool)
+    search = Search(period)
     for entry in range(1, entries + 1):
         bins, x = tones.bins(entry), sent(tones, entry, rms, offset_frames)
-        h = spectrum[:, bins] / x
+        h = spectrum[:, bins] * (1 / x).astype(np.complex64)
         weight = np.abs(x) ** 2 / noise[:, bins - tones.first_bin]
         least = SURE / np.sqrt(2 * weight.sum(axis=1))
         floor_db[:, entry - 1] = 20 * np.log10(least)
-        near, height = search(h, bins, weight, period)
+        near, height = search.peaks(h, bins, weight)
         for row in np.flatnonzero(height > CLOSE * least):
             fit = fit_delay(h[row], bins, weight[row], period, float(near[row]))
             if fit.gain >= least[row]:
@@ -118,28 +119,40 @@ def find_pairs(spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset
     return Pairs(delay, error, gain_db, inverted, floor_db, noise_db)
 
 
-def search(
-    h: NDArray[np.complex128], bins: NDArray[np.int64], weight: NDArray[np.float64], period: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return (the delay of the highest peak of each row, right to half a frame; its height as gain).
+class Search:
+    """Looks for the highest peak at all delays.
 
-    h, weight: shape (rows, bins). All delays are tried, because no cheaper look at a pair tells a weak copy from
-    none: where an entry has many tones, all of them together are lost in noise long before their sum in phase is.
+    All are tried, because no cheaper look at a pair tells a weak copy from none: where an entry has many tones, all
+    of them together are lost in noise long before their sum in phase is.
     """
-    rows = np.arange(len(h))
-    share = weight * (period / 2 / weight.sum(axis=1, keepdims=True))
-    near, height = np.empty(len(h)), np.empty(len(h))
-    for start in range(0, len(h), _AT_ONCE):
-        some = slice(start, start + _AT_ONCE)
-        sparse = np.zeros((len(h[some]), period // 2 + 1), dtype=np.complex64)
-        sparse[:, bins] = share[some] * h[some]
-        trace = np.abs(fft.irfft(sparse, period, axis=1, workers=_WORKERS))
-        at, row = trace.argmax(axis=1), rows[: len(trace)]
-        before, top, after = (trace[row, (at + side) % period].astype(np.float64) for side in (-1, 0, 1))
-        off = np.array([parabolic_peak(*each) for each in zip(before, top, after, strict=True)])
-        near[some] = np.where(at > period - period // EARLIEST, at - period, at) + off
-        height[some] = top - (before - after) * off / 4
-    return near, height
+
+    def __init__(self, period: int) -> None:
+        self.period = period
+        # Made once: to set memory aside for every transform takes as long as the transforms.
+        self._sparse = np.zeros((_AT_ONCE, period // 2 + 1), dtype=np.complex64)
+
+    def peaks(
+        self, h: NDArray[np.complexfloating], bins: NDArray[np.int64], weight: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return (the delay of the highest peak of each row, right to half a frame; its height as gain).
+
+        h, weight: shape (rows, bins).
+        """
+        period, near, height = self.period, np.empty(len(h)), np.empty(len(h))
+        share = (weight * (period / 2 / weight.sum(axis=1, keepdims=True))).astype(np.float32)
+        for start in range(0, len(h), _AT_ONCE):
+            some = slice(start, start + _AT_ONCE)
+            rows = np.arange(len(h[some]))
+            self._sparse[: len(rows), bins] = share[some] * h[some]
+            trace = fft.irfft(self._sparse[: len(rows)], period, axis=1, workers=_WORKERS)
+            high, low = trace.argmax(axis=1), trace.argmin(axis=1)
+            at = np.where(trace[rows, high] >= -trace[rows, low], high, low)
+            before, top, after = (np.abs(trace[rows, (at + side) % period].astype(np.float64)) for side in (-1, 0, 1))
+            off = np.array([parabolic_peak(*each) for each in zip(before, top, after, strict=True)])
+            near[some] = np.where(at > period - period // EARLIEST, at - period, at) + off
+            height[some] = top - (before - after) * off / 4
+        self._sparse[:, bins] = 0
+        return near, height
 
 
-__all__ = ["SURE", "Pairs", "find_pairs", "mean_spectrum", "noise_power", "search", "sent"]
+__all__ = ["CLOSE", "EARLIEST", "SURE", "Pairs", "Search", "find_pairs", "mean_spectrum", "noise_power", "sent"]

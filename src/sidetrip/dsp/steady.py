@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from sidetrip.dsp.arrival import fit_delay, fit_slope
-from sidetrip.dsp.pairs import CLOSE, SURE, noise_power, search, sent
+from sidetrip.dsp.pairs import CLOSE, SURE, Search, noise_power, sent
 from sidetrip.dsp.tones import Tones
 
 Motion = Literal["still", "drifting", "jumping", "unknown"]
@@ -49,7 +49,7 @@ def period_delays(
     h = spectra[:, bins] / x
     weight = np.abs(x) ** 2 / noise[:, bins - tones.first_bin]
     least = SURE / np.sqrt(2 * weight.sum(axis=1))
-    near, height = search(h, bins, weight, period)
+    near, height = Search(period).peaks(h, bins, weight)
     for number in np.flatnonzero(height > CLOSE * least):
         fit = fit_delay(h[number], bins, weight[number], period, float(near[number]))
         if fit.gain >= least[number]:

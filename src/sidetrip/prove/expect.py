@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sidetrip.graph.hops import Hops
 from sidetrip.graph.linemap import LineMap, Node, PlacedLoop
-from sidetrip.graph.span import NOTHING, Span, total
+from sidetrip.graph.span import Span, total
 from sidetrip.graph.taps import tap_of
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Ports
@@ -168,8 +168,9 @@ class _Ways:
             if caught.strip is not None:
                 out.setdefault(Node("strip", caught.strip, self._position(caught)), []).append(catch)
             elif caught.return_ is not None and (loop := self.loops.get(caught.return_)) is not None:
-                at = Node("strip", loop.strip, self._insert(loop.strip))
-                out.setdefault(at if loop.way == "insert" else Node("output", loop.strip), []).append(catch)
+                behind_mix = loop.way == "output"
+                at = Node("output", loop.strip) if behind_mix else Node("strip", loop.strip, self._insert(loop.strip))
+                out.setdefault(at, []).append(catch)
         return out
 
     def _walk(self, entry: int, start: Node, base: Span, leg: int | None, inverted: bool) -> list[Way]:
@@ -230,8 +231,9 @@ class _Ways:
         loop = self.loops[caught.return_]
         if self.take.state == "all OUT" and not self._always_alive(loop):
             return None
-        # the loop's own time holds its hop back into the insert; the copy for the recorder is taken before that
-        back = self.hop(loop.returns.group, "insert") if loop.way == "insert" else NOTHING
+        # the loop's own time holds its hop back into the desk; the copy for the recorder is taken before that
+        output = self.show.output(loop.strip) if loop.way == "output" else None
+        back = self.hop(loop.returns.group, "insert" if output is None else output.port.group)
         extra = self.hop(loop.returns.group, catch.port.group) + -back
         return Way(entry, catch.number, (*self._active(loops), loop.name), time + extra, level, inverted)
 

@@ -41,7 +41,12 @@ def patch_for(plan: Plan, expected: Expected) -> tuple[tuple[Repatch, ...], tupl
                 _wrong(expected, f"This desk cannot copy {wanted} to {catch.port}", "", "Catch it on another port")
             )
             continue
-        block, choice = fits[0]
+        block, choice = next((fit for fit in fits if chosen.get(fit[0].name) == fit), fits[0])
+        carried = [loop.name for loop in plan.allocation.loops if loop.unit_in.overlaps(block.covered(choice))]
+        if carried and _words(choice) != _now(plan, block):
+            what, remedy = f"The {block.name} sends loops to their unit", "Catch it on a port of another block"
+            findings.append(_wrong(expected, what, f"{choice.from_}; {', '.join(sorted(carried))}", remedy))
+            continue
         before = chosen.get(block.name)
         if before is not None and before[1] != choice:
             values = f"{before[1].from_} and {choice.from_}"
@@ -50,9 +55,9 @@ def patch_for(plan: Plan, expected: Expected) -> tuple[tuple[Repatch, ...], tupl
             continue
         chosen[block.name] = block, choice
     steps = tuple(
-        Repatch(name, str(choice.from_), was)
+        Repatch(name, _words(choice), was)
         for name, (block, choice) in chosen.items()
-        if (was := _now(plan, block)) != str(choice.from_)
+        if (was := _now(plan, block)) != _words(choice)
     )
     return steps, tuple(findings)
 
@@ -95,7 +100,12 @@ def _now(plan: Plan, block: Block) -> str:
     for setting in plan.allocation.settings:
         if setting.block == block.name:
             return setting.becomes
-    return str(block.choices[current_choice(block, plan.show, plan.desk)].from_)
+    return _words(block.choices[current_choice(block, plan.show, plan.desk)])
+
+
+def _words(choice: Choice) -> str:
+    """Return a choice as the plan's settings say it."""
+    return str(choice.from_) + (f" on {choice.covers}" if choice.covers else "")
 
 
 def _wrong(expected: Expected, what: str, values: str, remedy: str) -> Finding:

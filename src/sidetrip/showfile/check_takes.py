@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from sidetrip.findings import Finding
 from sidetrip.model.desk import Desk
-from sidetrip.model.ports import Ports
+from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Show
 from sidetrip.model.take import Caught, Take
 from sidetrip.showfile.check_desk import tap_position
@@ -43,9 +43,10 @@ def _enter(show: Show, desk: Desk, take: Take, path: Path) -> Iterator[Finding]:
         if any(ports.overlaps(other) for other in take.enter[:number]):
             yield _wrong(take, here, "A port is entered twice", str(ports), "Enter each port once")
         feeds = [item for item in show.inputs if item.port.overlaps(ports)]
-        if not feeds:
+        bare = [str(port) for port in ports.each if not any(_holds(item.port, port) for item in feeds)]
+        if bare:
             remedy = "Enter where an input of the show is connected, or add the input"
-            yield _wrong(take, here, "No input of the show is on these ports", str(ports), remedy)
+            yield _wrong(take, here, "No input of the show is on these ports", ", ".join(bare), remedy)
         for item in feeds:
             if item.name in show.never or is_voice_alarm(item.name):
                 remedy = "Enter the test somewhere else"
@@ -54,6 +55,8 @@ def _enter(show: Show, desk: Desk, take: Take, path: Path) -> Iterator[Finding]:
 
 def _catch(show: Show, desk: Desk, take: Take, path: Path) -> Iterator[Finding]:
     where = f"takes / {take.name}"
+    if take.recorder is not None:
+        yield from check_port(desk, take.recorder, "out", (*path, "recorder"), where)
     for number, caught in enumerate(take.catch):
         here: Path = (*path, "catch", number)
         yield from check_port(desk, caught.port, "out", (*here, "port"), where)
@@ -72,7 +75,7 @@ def _carries(show: Show, desk: Desk, take: Take, caught: Caught, here: Path) -> 
         if len(caught.dry) != len(caught.port):
             values = f"{caught.dry} on {caught.port}"
             yield _wrong(take, here, "Not as many ports as are copied to them", values, "Write as many of each")
-        if not any(_within(caught.dry, ports) for ports in take.enter):
+        if not all(any(_holds(ports, port) for ports in take.enter) for port in caught.dry.each):
             values = f"{caught.dry}; entered are {', '.join(map(str, take.enter))}"
             yield _wrong(take, here, "A dry copy of ports where nothing enters", values, "Copy a port that is entered")
         return
@@ -114,6 +117,10 @@ def _reference(take: Take, path: Path) -> Iterator[Finding]:
 
 def _within(one: Ports, other: Ports) -> bool:
     return one.group == other.group and other.first <= one.first and one.last <= other.last
+
+
+def _holds(ports: Ports, port: Port) -> bool:
+    return ports.group == port.group and ports.first <= port.number <= ports.last
 
 
 __all__ = ["check_takes"]

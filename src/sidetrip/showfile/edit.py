@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -19,6 +20,8 @@ class NoSuchField(KeyError):
 Scalar = str | int | float
 Value = Scalar | Mapping[str, Any]
 """A scalar, or keys with scalars or such mappings, written in one line."""
+
+_LONE_DASH = re.compile(r"^( *)-[ \t]*(?:#.*)?\r?$", re.MULTILINE)
 
 
 def set_field(text: str, path: Path, value: Value, file: str = "show.yaml") -> str:
@@ -49,35 +52,59 @@ def add_item(text: str, path: Path, item: Value, file: str = "show.yaml") -> str
         edited = _added(source, path, f"[{written}]")
         return _sure(edited, _with(source.data, path, (item,)), path, file)
     items = _at(source.data, path)
-    if items is None:
+    if items is None:  # a key with nothing behind it
         items = ()
-    if not isinstance(items, tuple) or (not place.flow and not items):
+        edited = _replaced(source, path, place, f"[{written}]")
+    elif not isinstance(items, tuple):
         raise NoSuchField(f"{path} is no list")
-    if place.flow:
+    elif place.flow:
         last = source.values[*path, len(items) - 1].end if items else place.start + 1
-        edited = text[:last] + (f", {written}" if items else written) + text[last:]
+        edited = text[:last] + (f", {written}" if items else written) + _room(text, last) + text[last:]
     else:
-        edited = _below(source, (*path, len(items) - 1), written)
+        last_item = (*path, len(items) - 1)
+        edited = _below(text, _end(source, last_item), _dash(text, source.values[last_item].start) + written)
     return _sure(edited, _with(source.data, path, (*items, item)), path, file)
 
 
-def _below(source: Source, last: Path, written: str) -> str:
-    """Return the text with a line below a list's last item, which may itself run over several."""
-    text, place = source.text, source.values[last]
-    start = text.rfind("\n", 0, place.start) + 1
-    inside = (other for key, other in source.values.items() if key[: len(last)] == last)
-    end = max(other.end for other in inside if other.scalar or other.flow)  # a block's own end lies in what follows
+def _dash(text: str, start: int) -> str:
+    """Return what an item like the one at `start` begins with; its dash may stand on a line above."""
+    line = text.rfind("\n", 0, start) + 1
+    before = text[line:start]
+    if not before.strip():
+        above = list(_LONE_DASH.finditer(text, 0, line))
+        return f"{above[-1][1]}- " if above else before
+    at = before.rfind("-")
+    return " " * at + (before[at:] if before[at + 1 :] else "- ")
+
+
+def _end(source: Source, path: Path) -> int:
+    """Return where what stands at a path ends: a block's own place, and an empty value's, run on into what follows."""
+    inside = [key for key in source.values if key[: len(path)] == path]
+    ends = [source.keys[key].end for key in inside if key in source.keys and len(key) > len(path)]
+    for key in inside:
+        place = source.values[key]
+        if (place.scalar or place.flow) and (place.end > place.start or isinstance(key[-1], int)):
+            ends.append(place.end)
+    return max(ends, default=source.values[path].end)
+
+
+def _below(text: str, end: int, line: str) -> str:
+    """Return the text with one line more, below the line in which `end` lies."""
     line_end = "\r\n" if "\r\n" in text else "\n"
-    new = text[start : place.start] + written
-    at = text.find("\n", end)
+    at = end - 1 if text[end - 1 : end] == "\n" else text.find("\n", end)  # block text ends with its line
     if at < 0:
-        return text + line_end + new
-    return text[: at + 1] + new + line_end + text[at + 1 :]
+        return text + line_end + line
+    return text[: at + 1] + line + line_end + text[at + 1 :]
+
+
+def _room(text: str, at: int) -> str:
+    """Return the space that something written at a place in a flow needs behind it."""
+    return "" if text[at : at + 1] in ("}", "]", ",", " ", "\n", "\r") else " "
 
 
 def _written(value: Value) -> str:
     if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{scalar(key)}: {_written(item)}" for key, item in value.items()) + "}"
+        return "{" + ", ".join(f"{_written(key)}: {_written(item)}" for key, item in value.items()) + "}"
     if isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value)):
         raise ValueError(f"{value} is no value of a show")
     if not isinstance(value, str):
@@ -131,17 +158,10 @@ def _added(source: Source, path: Path, written: str) -> str:
         last = parent.end - 1
     text = source.text
     if parent.flow:
-        tight = "" if text[last : last + 1] in ("}", ",", " ", "\n", "\r") else " "
-        return text[:last] + (f", {entry}" if inside else entry) + tight + text[last:]
+        return text[:last] + (f", {entry}" if inside else entry) + _room(text, last) + text[last:]
     first = min(place.start for key, place in source.keys.items() if key[:-1] == above)
     indent = " " * (first - (text.rfind("\n", 0, first) + 1))
-    line_end = "\r\n" if "\r\n" in text else "\n"
-    if text[last - 1 : last] == "\n":  # behind block text
-        return text[:last] + indent + entry + line_end + text[last:]
-    at = text.find("\n", last)
-    if at < 0:
-        return text + line_end + indent + entry
-    return text[: at + 1] + indent + entry + line_end + text[at + 1 :]
+    return _below(text, _end(source, above), indent + entry)
 
 
 def _at(data: Any, path: Path) -> Any:
@@ -161,7 +181,7 @@ def _with(data: Any, path: Path, value: Any) -> Any:
 
 def _spelled(data: Any) -> Any:
     """Return data in which a number differs from a text that looks like it, and from another spelling."""
-    if isinstance(data, dict):
+    if isinstance(data, Mapping):
         return {key: _spelled(value) for key, value in data.items()}
     if isinstance(data, tuple):
         return tuple(_spelled(value) for value in data)

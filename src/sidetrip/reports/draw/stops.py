@@ -9,7 +9,7 @@ from sidetrip.prove.proof import LegProof, Stop
 from sidetrip.reports.draw.palette import Palette
 
 WIDTH = 1000
-_NAME, _VERDICT, _ROW, _BEND, _TOP = 150.0, 100.0, 46.0, 34.0, 26.0
+_NAME, _VERDICT, _ROW, _BEND, _TOP = 150.0, 100.0, 46.0, 42.0, 26.0
 _LETTERS = 22
 _FAULT_LETTERS = 92
 
