@@ -19,7 +19,7 @@ from sidetrip.prove.expect import Expected, expect
 from sidetrip.showfile.check_show import check_show
 from sidetrip.showfile.read import read_desk, read_show
 
-_DESK = Path(__file__).parent.parent / "src" / "sidetrip" / "desks" / "32-strip-theatre.yaml"
+DESK = Path(__file__).parent.parent / "src" / "sidetrip" / "desks" / "32-strip-theatre.yaml"
 MOST_BOXES = 4
 PERIOD_FRAMES = 32_768
 RATE_HZ = 48_000
@@ -29,7 +29,7 @@ RATE_HZ = 48_000
 def proof_plan(loops: int, seed: int = 1, reference: bool = True, dry_each: bool = True) -> tuple[Plan, Expected]:
     """Return the plan of a show with 1 to 8 loops and what its take should show; see `proof_text`."""
     show = read_show(proof_text(loops, seed, reference, dry_each), "proof.yaml").show
-    desk = read_desk(_DESK.read_text("utf-8"), str(_DESK))
+    desk = read_desk(DESK.read_text("utf-8"), str(DESK))
     wrong = [finding for finding in check_show(show, desk) if finding.severity == "error"]
     assert not wrong, wrong
     plan = make_plan(show, desk)

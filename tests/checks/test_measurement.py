@@ -22,21 +22,24 @@ from sidetrip.units import db_from_gain, gain_from_db
 
 CHECKS = load("measurement")
 RATE = 48_000
-_SHAPES: dict[str, Shape] = {
-    "bell": "bell",
-    "low_shelf": "low shelf",
-    "high_shelf": "high shelf",
-    "low_cut": "low cut",
-    "high_cut": "high cut",
+_COEFFICIENTS: dict[str, Shape] = {
+    "biquad_bell": "bell",
+    "biquad_low_shelf": "low shelf",
+    "biquad_high_shelf": "high shelf",
+    "biquad_low_cut": "low cut",
+    "biquad_high_cut": "high cut",
+}
+_LEVELS: dict[str, Shape] = {
+    "level_bell": "bell",
+    "level_low_shelf": "low shelf",
+    "level_high_shelf": "high shelf",
+    "level_low_cut": "low cut",
+    "level_high_cut": "high cut",
 }
 
 
-def _of(question: str) -> pytest.MarkDecorator:
-    return pytest.mark.parametrize("check", [c for c in CHECKS if c.question == question], ids=str)
-
-
-def _starting(prefix: str) -> pytest.MarkDecorator:
-    return pytest.mark.parametrize("check", [c for c in CHECKS if c.question.startswith(prefix)], ids=str)
+def _of(*questions: str) -> pytest.MarkDecorator:
+    return pytest.mark.parametrize("check", [c for c in CHECKS if c.question in questions], ids=str)
 
 
 @_of("mls")
@@ -136,7 +139,7 @@ def test_random_error_of_a_magnitude_in_drawn_noise(check: Check) -> None:
 
 @_of("coherence_left")
 def test_coherence_that_a_delay_leaves(check: Check) -> None:
-    """The effect is described by Seybert & Hamilton 1978."""
+    """Formula; the effect is described by Seybert & Hamilton, J. Sound and Vibration 60(1), 1978."""
     delay, windows = check.one("delay_frames"), [int(frames) for frames in check.many("window_frames")]
     check.assert_equal(
         {
@@ -214,18 +217,18 @@ def _levels(sections: list[NDArray[np.float64]], hz: tuple[float, ...]) -> list[
     return [db_from_gain(float(abs(each))) for each in response(np.array(sections), np.array(hz), RATE)]
 
 
-@_starting("biquad_")
+@_of(*_COEFFICIENTS)
 def test_coefficients_of_the_cookbook(check: Check) -> None:
     """Audio EQ Cookbook, at 48 kHz, divided by a0."""
-    section = _section(check, _SHAPES[check.question.removeprefix("biquad_")])
+    section = _section(check, _COEFFICIENTS[check.question])
     check.assert_equal({"b": section[:3].tolist(), "a": section[4:].tolist()})
     assert section[3] == 1.0
 
 
-@_starting("level_")
+@_of(*_LEVELS)
 def test_levels_of_the_cookbooks_filters(check: Check) -> None:
     """Audio EQ Cookbook: what the coefficients do on the unit circle."""
-    section = _section(check, _SHAPES[check.question.removeprefix("level_")])
+    section = _section(check, _LEVELS[check.question])
     check.assert_equal({"level_db": _levels([section], check.many("at_hz"))})
 
 

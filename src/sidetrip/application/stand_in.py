@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from sidetrip.dsp.testsignal import TestSignal
 from sidetrip.plan.planner import Plan
+from sidetrip.prove.declared import declared_sections
 from sidetrip.prove.expect import Expected, loop_time
+from sidetrip.rig.boxes import Compressor, Filter, Saturator
 from sidetrip.rig.network import REFERENCE, Box, Catch, Feed, Recorder, Rig, Source
 
 Leg = tuple[str, int]
@@ -23,29 +27,35 @@ def rig_of(plan: Plan, expected: Expected, rate_hz: int, noise_dbfs: float = -11
     legs = legs_of(expected)
     flat = expected.take.processors == "flat"
     feeds: dict[Leg, list[Feed]] = {leg: [] for leg in legs}
-    bases: dict[Leg, dict[int, float]] = {leg: {} for leg in legs}
+    first: dict[tuple[Leg, int, tuple[str, ...]], tuple[int, list[float]]] = {}  # the first catch behind, its bases
+    turn: Counter[tuple[int, int, tuple[str, ...]]] = Counter()
     catches: list[list[Feed]] = [[] for _ in expected.catches]
-    for way in sorted(expected.ways, key=lambda way: len(way.loops)):
+    for way in sorted(expected.ways, key=lambda way: (len(way.loops), way.base.low)):
         side = expected.catches[way.catch].leg
         base = _frames(way.base.low, way.base.typical, rate_hz)
+        nth = turn[way.entry, way.catch, way.loops]  # of several that pass the same loops
+        turn[way.entry, way.catch, way.loops] += 1
         source: Source = ("entry", way.entry)
         done = 0.0
         for number, loop in enumerate(way.loops):
             leg = _leg(legs, loop, side)
             last = number == len(way.loops) - 1
-            known = bases[leg].get(way.entry)
-            reach = base if last and known is None else (known if known is not None else done)
-            if known is None:
-                bases[leg][way.entry] = reach
-                feed = Feed(source, way.level_db or 0.0 if last else 0.0, reach - done, way.inverted and number == 0)
-                if feed not in feeds[leg]:
-                    feeds[leg].append(feed)
-            source, done = ("box", legs.index(leg)), reach
-        feed = Feed(source, 0.0 if way.loops else way.level_db or 0.0, base - done, way.inverted and not way.loops)
-        if feed not in catches[way.catch]:
-            catches[way.catch].append(feed)
+            caught, known = first.setdefault((leg, way.entry, way.loops[: number + 1]), (way.catch, []))
+            if not known or (last and caught == way.catch):
+                known.append(base if last else done)
+                gain = way.level_db or 0.0 if last else 0.0
+                _feed(feeds[leg], Feed(source, gain, known[-1] - done, way.inverted and number == 0))
+            source, done = ("box", legs.index(leg)), known[min(nth, len(known) - 1)]
+        gain = 0.0 if way.loops else way.level_db or 0.0
+        _feed(catches[way.catch], Feed(source, gain, base - done, way.inverted and not way.loops))
     boxes = tuple(
-        Box(f"{loop} {side + 1}", tuple(feeds[loop, side]), _time(plan, loop, flat, rate_hz)) for loop, side in legs
+        Box(
+            f"{loop} {side + 1}",
+            tuple(feeds[loop, side]),
+            _time(plan, loop, flat, rate_hz),
+            processors=() if flat else _processors(plan, loop, rate_hz),
+        )
+        for loop, side in legs
     )
     tracks = max(catch.track for catch in expected.catches) + 1
     named = {catch.track: catch for catch in expected.catches}
@@ -103,6 +113,27 @@ def broken(rig: Rig, legs: tuple[Leg, ...], wanted: Sequence[str], signal: TestS
         place = None if fault.scope == "rig" else int(chance.choice(places)) if not loop else places[0]
         rig = fault.plant(rig, place, fault.smallest, chance)
     return rig
+
+
+def _feed(feeds: list[Feed], feed: Feed) -> None:
+    feed = replace(feed, delay_frames=round(feed.delay_frames, 6))
+    if feed not in feeds:
+        feeds.append(feed)
+
+
+def _processors(plan: Plan, loop: str, rate_hz: int) -> tuple[Filter | Compressor | Saturator, ...]:
+    """Return what the stand-in can play of a loop's chain: equalisers, compressors and saturators."""
+    placed = next(one for one in plan.allocation.loops if one.name == loop)
+    out: list[Filter | Compressor | Saturator] = []
+    for processor in plan.show.chains.get(placed.chain or "", ()):
+        settings = processor.settings
+        if sections := declared_sections(processor, rate_hz):
+            out.append(Filter(tuple(tuple(float(value) for value in section) for section in sections)))  # type: ignore[misc]
+        elif processor.kind == "compressor":
+            out.append(Compressor(float(settings.get("threshold_db", -20)), float(settings.get("ratio", 2))))
+        elif processor.kind == "saturator":
+            out.append(Saturator(float(settings.get("drive_db", 0))))
+    return tuple(out)
 
 
 def _leg(legs: tuple[Leg, ...], loop: str, side: int) -> Leg:

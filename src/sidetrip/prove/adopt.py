@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sidetrip.findings import Finding
 from sidetrip.graph.span import total
+from sidetrip.model.figure import Figure
 from sidetrip.model.outboard import RoundTrip, Unit
 from sidetrip.plan.planner import Plan
 from sidetrip.prove.proof import LegProof, Proof
@@ -18,15 +19,11 @@ _WHOLE_FRAMES = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Adopted:
-    """The show's text with the figures in it, and what was written or left out."""
+    """The show's text with the figures in it, and what was written or left out. changed: whether anything was."""
 
     text: str
     findings: tuple[Finding, ...]
-
-    @property
-    def changed(self) -> bool:
-        """Tell whether anything was written."""
-        return any(finding.code == "adopted" for finding in self.findings)
+    changed: bool
 
 
 def adopt(plan: Plan, proof: Proof, text: str) -> Adopted:
@@ -37,6 +34,7 @@ def adopt(plan: Plan, proof: Proof, text: str) -> Adopted:
     clock is not in order give no figure.
     """
     findings: list[Finding] = []
+    before = text
     for index, unit in enumerate(plan.show.units):
         legs = [leg for leg in proof.legs if leg.unit == unit.name]
         if not legs:
@@ -60,7 +58,7 @@ def adopt(plan: Plan, proof: Proof, text: str) -> Adopted:
             findings.append(_left_out(where, why, f"{frames[0]:.2f} frames", remedy))
             continue
         findings.append(finding)
-    return Adopted(text, tuple(findings))
+    return Adopted(text, tuple(findings), changed=text != before)
 
 
 def _sound(leg: LegProof) -> bool:
@@ -85,8 +83,9 @@ def _own_frames(plan: Plan, proof: Proof, leg: LegProof) -> float | None:
 
 
 def _tidy(frames: float) -> float | int:
+    frames = max(frames, 0.0)
     whole = round(frames)
-    return max(whole, 0) if abs(frames - whole) <= _WHOLE_FRAMES else round(frames, 3)
+    return whole if abs(frames - whole) <= _WHOLE_FRAMES else round(frames, 3)
 
 
 def _write(text: str, index: int, unit: Unit, proof: Proof, frames: float | int) -> tuple[str, Finding]:
@@ -98,14 +97,16 @@ def _write(text: str, index: int, unit: Unit, proof: Proof, frames: float | int)
         exact = round(frames / proof.rate_hz * 1e3, 6)
         ms = int(exact) if exact == int(exact) else exact
         figure = unit.delay_ms
-        if figure is not None and figure.standing == "proven" and figure.typical == ms and figure.when == day:
-            return text, _same(where, f"{ms:g} ms")
+        today = figure is not None and figure.standing == "proven" and figure.when == day
+        if today and _near(figure, frames, 1e-3 * proof.rate_hz):
+            return text, _same(where, f"{figure} ms")
         old = "nothing" if figure is None else f"{figure} ms"
-        if figure is not None and (figure.when or figure.state or figure.source or figure.standing == "proven"):
-            for key, value in {"is": ms, **said}.items():
-                text = set_field(text, (*path, "delay_ms", key), value)
-        else:
+        try:
             text = set_field(text, (*path, "delay_ms"), {"is": ms, **said})
+        except NoSuchField:  # a figure with its standing stands there, and keeps its place
+            more = {"source": "measured"} if figure is not None and figure.source else {}
+            for key, value in {"is": ms, **said, **more}.items():
+                text = set_field(text, (*path, "delay_ms", key), value)
         return text, _wrote(where, f"delay_ms {ms:g}, in place of {old}")
     buffer = dict(proof.buffers).get(unit.name)
     if buffer is None:
@@ -125,7 +126,14 @@ def _write(text: str, index: int, unit: Unit, proof: Proof, frames: float | int)
 
 def _is(point: RoundTrip, buffer: int, proof: Proof, frames: float, day: str) -> bool:
     same = (point.buffer, point.rate, point.when) == (buffer, proof.rate_hz, day)
-    return same and point.round_trip_frames.low == point.round_trip_frames.high == frames
+    return same and _near(point.round_trip_frames, frames, 1.0)
+
+
+def _near(figure: Figure | None, frames: float, frames_per_unit: float) -> bool:
+    """Tell whether a figure in the show is the measured one, but for what noise makes of it."""
+    if figure is None or figure.low is None or figure.low != figure.high:
+        return False
+    return abs(figure.low * frames_per_unit - frames) <= _WHOLE_FRAMES
 
 
 def _wrote(where: str, values: str) -> Finding:

@@ -38,6 +38,12 @@ class Asked:
         return self.catch.number in self.own.like
 
     @property
+    def mixed(self) -> bool:
+        """Tell whether the loudest entry here should arrive by several ways, so that its delay may jump by itself."""
+        ways = [way for way in self.on.expected.into(self.catch.number) if way.entry + 1 == self.track.entry]
+        return len(ways) > 1
+
+    @property
     def due(self) -> frozenset[int]:
         """The entries that should be there."""
         return frozenset(way.entry for way in self.on.expected.into(self.catch.number))

@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from sidetrip.prove.expect import Expected
 from sidetrip.prove.proof import LegProof, Row
 
-_PASSED_ON = ("distortion", "dropouts")
+_OF_THE_TRACK = ("distortion", "clock", "dropouts")
+"""Told by all that a track carries: what any loop before may have done."""
+
+_OF_THE_WAY = ("polarity", "gain", "dynamics", "response", "twice")
+"""Told by one way: what the other loops on it may have done."""
 
 
-def blamed(legs: list[LegProof], expected: Expected) -> list[LegProof]:
-    """Return the legs with every fault left where it arises, and named as another's where it only passes."""
+def blamed(legs: list[LegProof], expected: Expected, through: Mapping[str, tuple[str, ...]]) -> list[LegProof]:
+    """Return the legs with every fault left where it arises, and named as another's where it only passes.
+
+    through: the loops on the way that each leg was told by, by the leg's name.
+    """
     before = _before(expected)
     failing = {(leg.loop, row.question) for leg in legs for row in leg.rows if row.verdict == "fail"}
-    return [replace(leg, rows=tuple(_row(row, leg, before, failing) for row in leg.rows)) for leg in legs]
+    return [
+        replace(leg, rows=tuple(_row(row, leg, before, through.get(leg.name, ()), failing) for row in leg.rows))
+        for leg in legs
+    ]
 
 
 def _before(expected: Expected) -> dict[str, set[str]]:
@@ -27,10 +38,17 @@ def _before(expected: Expected) -> dict[str, set[str]]:
     return out
 
 
-def _row(row: Row, leg: LegProof, before: dict[str, set[str]], failing: set[tuple[str, str]]) -> Row:
+def _row(
+    row: Row,
+    leg: LegProof,
+    before: dict[str, set[str]],
+    through: tuple[str, ...],
+    failing: set[tuple[str, str]],
+) -> Row:
     earlier = sorted(before.get(leg.loop, ()))
-    if row.verdict == "fail" and row.question in _PASSED_ON:
-        culprits = [loop for loop in earlier if (loop, row.question) in failing]
+    passed = {**dict.fromkeys(_OF_THE_TRACK, earlier), **dict.fromkeys(_OF_THE_WAY, sorted({*through} - {leg.loop}))}
+    if row.verdict in ("fail", "look") and row.question in passed:
+        culprits = [loop for loop in passed[row.question] if (loop, row.question) in failing]
         if culprits:
             return _blind(row, f"that of {', '.join(culprits)} passes here too")
     if row.question == "right return" and row.verdict == "look":

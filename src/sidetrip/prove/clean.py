@@ -43,9 +43,6 @@ def twice(asked: Asked, way: Way) -> Row:
     """Ask whether a second copy of the same entry arrives."""
     if why := asked.spoilt.get("twice"):
         return asked.blind("twice", why)
-    same = [one for one in asked.on.expected.into(way.catch) if one.entry == way.entry]
-    if len(same) > 1:
-        return asked.blind("twice", "it should arrive here by several ways")
     if asked.track.stay.motion != "still":
         return asked.blind("twice", "the track does not hold still")
     copy = asked.on.copy(way)
@@ -63,6 +60,8 @@ def twice(asked: Asked, way: Way) -> Row:
 def clock(asked: Asked) -> Row:
     """Ask whether the delay stays, or drifts because the unit has a clock of its own."""
     stay = asked.track.stay
+    if asked.mixed and stay.motion != "still":
+        return asked.blind("clock", "what is loudest here should arrive by several ways")
     if stay.motion == "unknown":
         return asked.blind("clock", "it is not heard often enough")
     if stay.motion == "jumping":
@@ -84,6 +83,8 @@ def dropouts(asked: Asked) -> Row:
     stay, glitches = asked.track.stay, asked.track.glitches
     if stay.motion == "still" and not glitches:
         return asked.row("dropouts", "pass", "", 0.0, 0.0, None, "")
+    if asked.mixed and stay.motion != "still":
+        return asked.blind("dropouts", "what is loudest here should arrive by several ways")
     if stay.motion not in ("still", "jumping"):
         return asked.blind("dropouts", "the track does not hold still")
     if asked.on.reference_slips():

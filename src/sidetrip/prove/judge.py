@@ -6,6 +6,7 @@ from sidetrip.prove.asked import Asked
 from sidetrip.prove.clean import clock, distortion, dropouts, idle_noise, twice
 from sidetrip.prove.proof import Row
 from sidetrip.prove.transfer import delay, dynamics, gain, polarity, response
+from sidetrip.prove.ways import by_several_ways
 from sidetrip.prove.wiring import crosstalk, identity
 
 _NEED_ITS_SOUND = ("delay", "polarity", "gain", "dynamics", "response", "distortion", "twice", "clock", "dropouts")
@@ -16,6 +17,9 @@ def judge(asked: Asked) -> tuple[Row, ...]:
     way = asked.way
     if not asked.own.entries or not asked.right or way is None:
         why = "nothing comes back here" if not asked.own.entries else "something else comes back here"
+        sound = tuple(asked.blind(question, why) for question in _NEED_ITS_SOUND)
+    elif by_several_ways(asked.on.expected, way):
+        why = "it should arrive here by several ways"
         sound = tuple(asked.blind(question, why) for question in _NEED_ITS_SOUND)
     else:
         sound = (

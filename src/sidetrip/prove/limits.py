@@ -58,23 +58,26 @@ DYNAMICS_DB = Limit(0.05, 0.15)
 DRIFT_PPM = Limit(0.1, 1.0)
 IN_MINUS_OUT = Limit(0.1, 1.0)
 
+_MOVING = {"distortion": "a gain that moves within the test counts as distortion"}
 _COLOUR = ("gain", "response", "distortion", "dynamics", "idle noise")
 _PITCH = ("delay", "polarity", "gain", "response", "distortion", "dynamics", "twice")
 
 SPOILT: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
         "eq": {},
-        "compressor": {"gain": "a compressor moves it", "dynamics": "a compressor is meant to move it"},
-        "limiter": {"gain": "a limiter may move it", "dynamics": "a limiter is meant to move it"},
+        "compressor": {"gain": "a compressor moves it", "dynamics": "a compressor is meant to move it", **_MOVING},
+        "limiter": {"gain": "a limiter may move it", "dynamics": "a limiter is meant to move it", **_MOVING},
         "gate": {
             "gain": "a gate moves it",
             "dynamics": "a gate is meant to move it",
+            **_MOVING,
             "idle noise": "a gate closes on it",
         },
         "de-esser": {
             "response": "a de-esser moves it",
             "gain": "a de-esser moves it",
             "dynamics": "a de-esser is meant to move it",
+            **_MOVING,
         },
         "saturator": {
             "gain": "a saturator changes it with level",

@@ -39,7 +39,8 @@ def prove(
     on = Listening(plan, expected, capture)
     found = carried(expected, on.pairs)
     heard = _heard(on)
-    legs = blamed(_sided(_legs(on, found, heard, earlier), capture.signal.rate_hz), expected)
+    legs, through = _legs(on, found, heard, earlier)
+    legs = blamed(_sided(legs, capture.signal.rate_hz), expected, through)
     signal = capture.signal
     take = expected.take
     proof = Proof(
@@ -66,20 +67,24 @@ def prove(
 
 def _legs(
     on: Listening, found: tuple[Carried, ...], heard: tuple[Heard, ...], earlier: Sequence[Proof]
-) -> list[LegProof]:
+) -> tuple[list[LegProof], dict[str, tuple[str, ...]]]:
+    """Return the legs, and by their names the loops on the way that each was told by."""
     right = frozenset(number for number, one in enumerate(found) if number in one.like)
     times = on.loop_times(right)
     placed = {loop.name: loop for loop in on.plan.allocation.loops}
     out: list[LegProof] = []
+    through: dict[str, tuple[str, ...]] = {}
     for catch in _first_catches(on.expected):
         assert catch.loop is not None
         loop = placed[catch.loop]
+        loops: tuple[str, ...] = ()
         if on.expected.take.state == "all OUT":
             rows = (*out_rows(on, catch, found[catch.number], heard, earlier), *_elsewhere(on))
             whose: str | None = None
         else:
             asked = Asked(on, catch, found, times)
             rows, whose = (*judge(asked), *_elsewhere(on)), asked.heard
+            loops = asked.way.loops if asked.way is not None else ()
         time = times.get((catch.loop, catch.leg))
         steady = on.capture.tracks[catch.number].stay.motion in ("still", "unknown")
         told = time is not None and steady
@@ -97,7 +102,8 @@ def _legs(
                 heard=whose,
             )
         )
-    return out
+        through[out[-1].name] = loops
+    return out, through
 
 
 def _first_catches(expected: Expected) -> list[Catch]:

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sidetrip.dsp.filters import biquad, response
 from sidetrip.dsp.pairs import Pairs, noise_power, sent
 from sidetrip.dsp.response import Copy, Passage, copy_floor_db, passage, second_copy
 from sidetrip.model.outboard import Processor
 from sidetrip.plan.planner import Plan
+from sidetrip.prove.declared import declared_response
 from sidetrip.prove.expect import Expected, Way, loop_time
 from sidetrip.prove.measure import Capture
 from sidetrip.units import seconds_from_frames
@@ -39,8 +39,13 @@ def best_pairs(capture: Capture) -> tuple[Pairs, int]:
 def speaking_way(expected: Expected, pairs: Pairs, catch: int) -> Way | None:
     """Return the way to a catch that says most: the fewest other loops, then the strongest; None when none is heard."""
     heard = [way for way in expected.into(catch) if pairs.found[catch, way.entry]]
-    ways = [way for way in heard if sum(other.entry == way.entry for other in heard) == 1] or heard
+    ways = [way for way in heard if not by_several_ways(expected, way)] or heard
     return min(ways, key=lambda way: (len(way.loops), -pairs.gain_db[catch, way.entry], way.entry), default=None)
+
+
+def by_several_ways(expected: Expected, way: Way) -> bool:
+    """Tell whether a way's entry should reach its catch by other ways too: then no single one of them can be told."""
+    return sum(other.entry == way.entry for other in expected.into(way.catch)) > 1
 
 
 class Listening:
@@ -149,6 +154,8 @@ class Listening:
         for way in self.expected.into(catch):
             if loop not in way.loops or not self.pairs.found[catch, way.entry] or way.base.typical is None:
                 continue
+            if by_several_ways(self.expected, way):
+                continue
             others = [self._other(other, told) for other in way.loops if other != loop]
             if any(other is None for other in others):
                 continue
@@ -159,7 +166,7 @@ class Listening:
             for other in others:
                 assert other is not None
                 seconds, error = seconds - other.seconds, math.hypot(error, other.error)
-            if best is None or error < best.error:
+            if best is None or (len(way.loops), error) < (len(best.way.loops), best.error):
                 best = LoopTimeHeard(seconds, error, way)
         return best
 
@@ -183,37 +190,11 @@ def expected_time(plan: Plan, loop: str, flat: bool) -> tuple[float, float | Non
     return span.low, span.high if span.known else None
 
 
-def declared_response(chain: tuple[Processor, ...], hz: NDArray[np.float64], rate_hz: float) -> NDArray[np.complex128]:
-    """Return the response that a chain's equalisers declare at frequencies in Hz; all else declares none.
-
-    A cut is taken as second-order Butterworth. bands: mappings of hz, db, q and shape (bell when left out).
-    """
-    out = np.ones(len(hz), dtype=np.complex128)
-    for processor in chain:
-        if processor.kind != "eq":
-            continue
-        sections = []
-        for key, shape in (("low_cut_hz", "low cut"), ("high_cut_hz", "high cut")):
-            if (corner := _number(processor.settings.get(key))) is not None and 0 < corner < rate_hz / 2:
-                sections.append(biquad("low cut" if shape == "low cut" else "high cut", corner, rate_hz))
-        bands = processor.settings.get("bands")
-        for band in bands if isinstance(bands, list | tuple) else ():
-            if not isinstance(band, Mapping):
-                continue
-            centre, db = _number(band.get("hz")), _number(band.get("db"))
-            shape_ = str(band.get("shape", "bell"))
-            if centre is None or db is None or not 0 < centre < rate_hz / 2:
-                continue
-            q = _number(band.get("q")) or math.sqrt(0.5)
-            if shape_ in ("bell", "low shelf", "high shelf"):
-                sections.append(biquad(shape_, centre, rate_hz, q=max(q, 0.05), db=db))  # type: ignore[arg-type]
-        if sections:
-            out *= response(np.array(sections), hz, rate_hz)
-    return out
-
-
-def _number(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
-
-
-__all__ = ["Listening", "LoopTimeHeard", "best_pairs", "declared_response", "expected_time", "speaking_way"]
+__all__ = [
+    "Listening",
+    "LoopTimeHeard",
+    "best_pairs",
+    "by_several_ways",
+    "expected_time",
+    "speaking_way",
+]

@@ -57,7 +57,7 @@ def clean(recorder: Recorder) -> Held:
 # Where the recording starts
 
 
-@pytest.mark.parametrize("start", [-200_000, -30_001, 0, 5000, 40_000, SIGNAL.together - 3000])
+@pytest.mark.parametrize("start", [-200_001, 0, 40_000, SIGNAL.together - 3000])
 def test_a_recording_may_start_before_in_the_slates_or_in_a_ramp(start: int) -> None:
     """Everything is read, and where the test lies in the recording is told to a millisecond."""
     capture = measured(recording(rig(Recorder(RATE, start_frames=start)), SIGNAL), SIGNAL, REFERENCE)
@@ -162,26 +162,24 @@ def test_two_clocks_are_told_apart_from_10_db_up(ppm: float) -> None:
         assert_right(capture.high, 0.01)
 
 
-@pytest.mark.parametrize("snr_db", [10, 40])
-def test_one_clock_comes_near_the_bound_end_to_end(snr_db: int) -> None:
-    """Through the whole of it, delays against a clean reference scatter by at most 1.5 Cramer-Rao bounds, and one
-    clock is called one.
+def test_one_clock_comes_near_the_bound_end_to_end() -> None:
+    """Through the whole of it at 40 dB, delays against a clean reference are right to 0.01 frame and scatter by at
+    most 1.5 Cramer-Rao bounds over 30 draws, and one clock is called one.
     """
     held = clean(Recorder(RATE, start_frames=-10_000))
     tones, errors = SIGNAL.tones, []
     for seed in range(30):
-        noisy = with_noise(held, SIGNAL.levels_dbfs[1] - 6.0 - snr_db, seed)
+        noisy = with_noise(held, SIGNAL.levels_dbfs[1] - 6.0 - 40, seed)
         noisy.samples[:, REFERENCE] = held.samples[:, REFERENCE]
         capture = measured(noisy, SIGNAL, REFERENCE)
         assert capture.clocks.kind == "one", f"seed {seed}"
         assert capture.high is not None
         errors.append(delays(capture.high)[3] - LOOPS[3].delay_frames)
     angle = 2 * np.pi * tones.bins(4) / PERIOD
-    power = 10 ** (snr_db / 10) / len(angle)  # of one tone, noise over all frequencies being 1
+    power = 10**4 / len(angle)  # of one tone, noise over all frequencies being 1
     least = 1 / math.sqrt(SIGNAL.periods * PERIOD * power * float((angle**2).sum()))
     assert math.sqrt(float(np.mean(np.square(errors)))) <= 1.5 * least
-    if snr_db == 40:
-        assert max(map(abs, errors)) <= 0.01
+    assert max(map(abs, errors)) <= 0.01
 
 
 def test_a_recorder_that_ran_at_another_rate_than_it_says_is_told() -> None:
