@@ -279,7 +279,7 @@ def _earlier(store: ShowStore, texts: ProofTexts, planned: Planned) -> list[Proo
             found.append(texts.read(store.read_text(file), file))
         except (ShowUnreadable, ValueError):
             continue
-    return sorted(found, key=lambda proof: proof.when)
+    return sorted(found, key=lambda proof: proof.moment_s)
 
 
 def speed_findings(proof: Proof, rate_hz: int) -> list[Finding]:

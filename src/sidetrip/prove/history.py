@@ -24,7 +24,7 @@ def alike(one: Proof, other: Proof) -> bool:
 
 def changes(proof: Proof, earlier: Sequence[Proof]) -> Proof:
     """Return the proof with the delays that earlier ones of the same kind found beside its own."""
-    kin = [other for other in earlier if alike(other, proof) and other.when < proof.when]
+    kin = [other for other in earlier if alike(other, proof) and other.moment_s < proof.moment_s]
     found: list[Change] = []
     for leg in proof.legs:
         rows = [(other.when, one.delay_s) for other in kin for one in other.legs if one.name == leg.name]

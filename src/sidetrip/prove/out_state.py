@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sidetrip.prove.expect import Catch
+from sidetrip.prove.expect import Catch, expect
 from sidetrip.prove.identity import Carried
 from sidetrip.prove.limits import CROSSTALK, IN_MINUS_OUT
 from sidetrip.prove.proof import Heard, Proof, Row
-from sidetrip.prove.ways import Listening, expected_time, speaking_way
+from sidetrip.prove.ways import Listening, by_several_ways, expected_time, speaking_way
 
 _EXPECTED_SPREAD_FRAMES = 4.0
 
@@ -48,6 +48,8 @@ def out_rows(
 def _leak(on: Listening, catch: Catch, way_loops: str) -> Row:
     way = speaking_way(on.expected, on.pairs, catch.number)
     assert way is not None
+    if by_several_ways(on.expected, way):
+        return _blind("leak with OUT", "it should arrive here by several ways")
     low, high = expected_time(on.plan, way_loops, on.flat)
     near = low * on.rate_hz if high is not None and (high - low) * on.rate_hz < _EXPECTED_SPREAD_FRAMES else None
     copy = on.copy(way, near) or on.copy(way)
@@ -68,13 +70,19 @@ def _leak(on: Listening, catch: Catch, way_loops: str) -> Row:
 def _difference(on: Listening, catch: Catch, heard: Sequence[Heard], earlier: Sequence[Proof]) -> Row:
     question = "IN less OUT"
     assert catch.loop is not None
+    alone = _alone(on, catch)
+    if not alone:
+        return _blind(question, "whatever is entered passes another loop before it, or comes by several ways")
     here = {one.entry: one for one in heard if one.port == str(catch.port) and one.carries == catch.words}
+    buffers = tuple((unit.name, unit.buffer_frames) for unit in on.plan.units)
     for proof in reversed(earlier):
         if proof.state != "all IN" or proof.processors != on.expected.take.processors or proof.rate_hz != on.rate_hz:
             continue
+        if proof.buffers != buffers:
+            continue
         for one in proof.heard:
             other = here.get(one.entry)
-            if one.port != str(catch.port) or one.carries != catch.words or other is None:
+            if one.port != str(catch.port) or one.carries != catch.words or other is None or one.entry not in alone:
                 continue
             if one.delay_s is None or other.delay_s is None:
                 return _blind(question, "no reference in one of the two takes")
@@ -87,6 +95,14 @@ def _difference(on: Listening, catch: Catch, heard: Sequence[Heard], earlier: Se
             because = "" if verdict == "pass" else "The desk makes up for the loop by itself, or the plan is wrong"
             return Row(question, "transfer", verdict, frames, low * on.rate_hz, None, "frames", because, "strip again")
     return _blind(question, "there is no proof with the loops IN, of the same catch, to compare with")
+
+
+def _alone(on: Listening, catch: Catch) -> frozenset[str]:
+    """Return the entries that pass this loop and no other on their one way to the catch, when all loops are IN."""
+    all_in = expect(on.plan, on.expected.take.model_copy(update={"state": "all IN"}))
+    ways = all_in.into(catch.number)
+    alone = (way for way in ways if way.loops == (catch.loop,) and not by_several_ways(all_in, way))
+    return frozenset(str(all_in.entries[way.entry].port) for way in alone)
 
 
 def _blind(question: str, why: str) -> Row:

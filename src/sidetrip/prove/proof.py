@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Literal
 
 Verdict = Literal["pass", "look", "fail", "cannot tell"]
@@ -140,6 +142,15 @@ class Proof:
     unproven: tuple[tuple[str, str], ...]
     heard: tuple[Heard, ...]
     changes: tuple[Change, ...] = ()
+
+    @property
+    def moment_s(self) -> float:
+        """When it was, as seconds, so that proofs from two time zones have an order; before all else if not told."""
+        try:
+            when = datetime.fromisoformat(self.when)
+        except ValueError:
+            return -math.inf
+        return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
 
     @property
     def verdict(self) -> Verdict:

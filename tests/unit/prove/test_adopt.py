@@ -16,7 +16,7 @@ from sidetrip.plan.planner import Plan, make_plan
 from sidetrip.prove.adopt import Adopted, adopt
 from sidetrip.prove.expect import Expected, expect
 from sidetrip.prove.proof import LegProof, Proof
-from sidetrip.rig.network import Rig, drifting, inverted, swapped, with_box
+from sidetrip.rig.network import Rig, drifting, inverted, swapped
 from sidetrip.showfile.check_show import check_show
 from sidetrip.showfile.read import read_show
 
@@ -227,7 +227,8 @@ def test_another_point_at_the_same_buffer_makes_a_range() -> None:
     text = _text(laptop="[{buffer: 64, rate: 48000, round_trip_frames: 340, when: 2026-11-01}]")
     plan, _ = _planned(_adopted(text).text)
     span = plan.line_map.loop("Strip 3").delay
-    assert (span.low * RATE, span.high * RATE) == (pytest.approx(331 + BY_CARD), pytest.approx(340 + BY_CARD))
+    assert span.low * RATE == pytest.approx(331 + BY_CARD)
+    assert span.high * RATE == pytest.approx(340 + BY_CARD)
 
 
 # nothing twice
@@ -348,8 +349,6 @@ def test_a_text_that_would_have_to_be_rewritten_is_left_alone() -> None:
 
 def test_the_rig_of_these_tests_is_what_it_says() -> None:
     """The proof that all of this rests on gives the true times."""
-    rig = _true_rig()
-    assert with_box(rig, 0, rig.boxes[0]) == rig
     for leg in _proof().legs:
         assert leg.delay_s is not None
         by = BY_JACKS if leg.unit.startswith("box") else BY_CARD
