@@ -212,6 +212,16 @@ def _beside(
     return (there - shared * here) / max(1 - shared**2, 1e-9)
 
 
+def _straightened(values: Complex, bins: NDArray[np.int64], weight: Real, width: int) -> Complex:
+    """Return each value as a line through it and its neighbours has it: their spacing is not even, a mean would lean."""
+    window = np.ones(min(width, len(values)))
+    x = (bins - bins[0]) / float(bins[-1] - bins[0])
+    w0, w1, w2 = (np.convolve(weight * x**power, window, "same") for power in range(3))
+    v0, v1 = (np.convolve(values * weight * x**power, window, "same") for power in range(2))
+    first, second, slope = w1 - x * w0, w2 - 2 * x * w1 + x**2 * w0, v1 - x * v0
+    return np.asarray((second * v0 - first * slope) / (second * w0 - first**2), dtype=np.complex128)
+
+
 def copy_floor_db(
     h: Complex,
     bins: NDArray[np.int64],
@@ -235,13 +245,13 @@ def _rest(
 ) -> tuple[Complex, float]:
     """Return (what is left beside the first copy, on its time, and the standard deviation of its trace).
 
-    The first is taken out as the mean over neighbouring tones. A copy ripples over them: the mean is taken over one
+    The first is taken out as a line through neighbouring tones. A copy ripples over them: the line is laid over one
     whole ripple of a copy that comes `later_frames` later, so that nothing of that copy goes as well.
     """
     turned = h * np.exp(2j * np.pi / period * bins * first.delay_frames)
     apart = float(bins[-1] - bins[0]) / max(len(bins) - 1, 1)
     width = round(period / (max(abs(later_frames), 1.0) * apart))
-    rest = turned - _smoothed(turned, weight, min(max(width, 3), max(len(bins) // 8, 3)) | 1)
+    rest = turned - _straightened(turned, bins, weight, min(max(width, 3), max(len(bins) // 8, 3)) | 1)
     chance = math.sqrt(float((weight**2 * np.abs(rest) ** 2).sum()) / 2) / float(weight.sum())
     return rest, max(chance, 1e-15)
 
