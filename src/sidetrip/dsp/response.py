@@ -213,7 +213,7 @@ def _beside(
 
 
 def _straightened(values: Complex, bins: NDArray[np.int64], weight: Real, width: int) -> Complex:
-    """Return each value as a line through it and its neighbours has it: their spacing is not even, a mean would lean."""
+    """Return each value as a line through it and its neighbours has it; they are not evenly spaced."""
     window = np.ones(min(width, len(values)))
     x = (bins - bins[0]) / float(bins[-1] - bins[0])
     w0, w1, w2 = (np.convolve(weight * x**power, window, "same") for power in range(3))
