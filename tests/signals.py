@@ -26,6 +26,9 @@ RATE = 48_000
 SHORT = 16_384
 """Frames of a period that is quick to make and to analyse: a third of a second."""
 
+LONG = usual_period(RATE)
+"""Frames of the period that a take has."""
+
 Samples = NDArray[np.float32]
 
 
@@ -37,7 +40,7 @@ def tones_of(entries: int, period_frames: int = SHORT, seed: int = 1) -> Tones:
 
 def usual_tones(entries: int) -> Tones:
     """Return tones of the usual period, 65 536 frames."""
-    return tones_of(entries, usual_period(RATE))
+    return tones_of(entries, LONG)
 
 
 @cache

@@ -118,7 +118,10 @@ def _elsewhere() -> dict[str, Samples]:
     return {name: np.asarray(sound, dtype=np.float32) for name, sound in sounds.items()}
 
 
-@pytest.mark.parametrize("sound", _elsewhere().values(), ids=_elsewhere())
+_ELSEWHERE = _elsewhere()
+
+
+@pytest.mark.parametrize("sound", _ELSEWHERE.values(), ids=_ELSEWHERE)
 def test_the_signal_is_not_found_where_it_is_not(sound: Samples) -> None:
     """Silence, noise, music, something else that repeats in step and another test are not taken for it."""
     assert locate(sound, SIGNAL) is None

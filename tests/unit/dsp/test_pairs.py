@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sidetrip.dsp.arrival import bound_frames
 from sidetrip.dsp.pairs import SURE, Pairs, find_pairs, mean_spectrum, noise_power, sent
 from sidetrip.dsp.tones import Tones
-from signals import Copy, Samples, caught, tones_of, usual_tones
+from signals import LONG, SHORT, Copy, Samples, caught, tones_of, usual_tones
 
 PERIODS = 4
 
@@ -151,10 +151,10 @@ def test_crosstalk_60_db_down_is_never_claimed_wrongly_at_20_db() -> None:
     assert within >= 18
 
 
-@pytest.mark.parametrize("tones", [tones_of(1), tones_of(8), usual_tones(2)], ids=["1 short", "8 short", "2 usual"])
-def test_what_is_clearly_above_the_floor_is_found(tones: Tones) -> None:
+@pytest.mark.parametrize(("entries", "frames"), [(1, SHORT), (8, SHORT), (2, LONG)])
+def test_what_is_clearly_above_the_floor_is_found(entries: int, frames: int) -> None:
     """Copies 4 dB above the stated floor are found in 20 of 20 draws, between two frames too, many tones or few."""
-    sigma = 0.1
+    tones, sigma = tones_of(entries, frames), 0.1
     floor_db = float(found_in(caught(tones, [[]], noise_rms=sigma), tones).floor_db[0, 0])
     for seed in range(20):
         pairs = found_in(caught(tones, [[Copy(1, 55.5, floor_db + 4)]], noise_rms=sigma, seed=seed), tones)

@@ -12,7 +12,7 @@ from sidetrip.dsp.tones import MOST_ENTRIES, crest_db, crests_db, make_tones, us
 from signals import RATE, tones_of, usual_tones
 
 
-@pytest.mark.parametrize("entries", [1, 2, 8])
+@pytest.mark.parametrize("entries", [2, 8])
 def test_a_few_entries_have_a_crest_of_at_most_7_db(entries: int) -> None:
     """At the usual period and 48 kHz no entry's peak is more than 7 dB above its rms."""
     assert max(crests_db(usual_tones(entries))) <= 7.0

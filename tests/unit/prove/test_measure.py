@@ -127,7 +127,10 @@ def _other_sounds() -> dict[str, Samples]:
     }
 
 
-@pytest.mark.parametrize("sound", _other_sounds().values(), ids=_other_sounds())
+_OTHER_SOUNDS = _other_sounds()
+
+
+@pytest.mark.parametrize("sound", _OTHER_SOUNDS.values(), ids=_OTHER_SOUNDS)
 @pytest.mark.parametrize("reference", [None, 0])
 def test_the_test_is_not_heard_where_it_is_not(sound: Samples, reference: int | None) -> None:
     """Silence, noise, music and other tests give a reason in words, never a wrong answer."""
