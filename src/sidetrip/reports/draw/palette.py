@@ -7,17 +7,22 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Palette:
-    """ground: the page. text, quiet: words. desk: what it does. loop: what is outside. attention: what sticks out."""
+    """ground: the page. text, quiet: words. desk: what it does itself. attention: what sticks out.
+
+    loop, hatch: the fill and the slanting lines of whatever is outside the desk; one of the two stands off the ground.
+    """
 
     ground: str
     text: str
     quiet: str
     desk: str
     loop: str
+    hatch: str
     attention: str
 
 
-PAGE = Palette("#14171a", "#e9e4da", "#9aa3a8", "#7f97a8", "#e0a33a", "#f4e3bd")
-PRINT = Palette("#ffffff", "#000000", "#555555", "#666666", "#000000", "#000000")
+PAGE = Palette("#14171a", "#e9e4da", "#9aa3a8", "#7f97a8", "#e0a33a", "#8f6a2c", "#f4e3bd")
+DIM = Palette("#0a0b0c", "#b9b4aa", "#858d92", "#627585", "#a87a2b", "#5f4619", "#cdbd98")
+PRINT = Palette("#ffffff", "#000000", "#555555", "#555555", "#e0e0e0", "#404040", "#000000")
 
-__all__ = ["PAGE", "PRINT", "Palette"]
+__all__ = ["DIM", "PAGE", "PRINT", "Palette"]
