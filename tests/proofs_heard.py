@@ -32,7 +32,7 @@ def heard(
     recorded = run(rig, sent, seed)
     tracks = [catch.track for catch in expected.catches]
     reference = None if expected.reference is None else expected.reference[1]
-    captured = measure(InMemory(recorded.samples, recorded.rate_hz), signal, tracks, reference)
+    captured = measure(InMemory(recorded.samples, recorded.rate_hz), signal, tracks, reference, plain=expected.plain)
     if isinstance(captured, NotHeard):
         return captured
     return prove(plan, expected, captured, when=when, recording=("take.wav",), earlier=earlier)

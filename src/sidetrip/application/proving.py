@@ -208,7 +208,7 @@ def prove_take(
     from sidetrip.prove.expect import expect
     from sidetrip.prove.history import change_findings
     from sidetrip.prove.measure import NotHeard, measure
-    from sidetrip.prove.remarks import capture_findings, proof_findings
+    from sidetrip.prove.remarks import capture_findings, proof_findings, take_findings
     from sidetrip.prove.verdict import prove
 
     expected = expect(planned.plan, take)
@@ -222,7 +222,7 @@ def prove_take(
             raise RecordingUnreadable([Finding("take-wrong", f"takes / {take.name}", what, values, remedy)])
         tracks = [catch.track for catch in expected.catches]
         reference = None if expected.reference is None else expected.reference[1]
-        captured = measure(recording, signal, tracks, reference, progress)
+        captured = measure(recording, signal, tracks, reference, progress, plain=expected.plain)
         told = recording.findings()
     if isinstance(captured, NotHeard):
         finding = Finding("test-not-heard", f"takes / {take.name}", captured.why, captured.values, captured.remedy)
@@ -240,6 +240,7 @@ def prove_take(
     )
     findings = [
         *told,
+        *take_findings(planned.plan, expected),
         *capture_findings(captured, expected),
         *proof_findings(proof),
         *change_findings(proof),

@@ -35,11 +35,12 @@ def run_signal(show: str, take: str | None, out: str | None, *, as_json: bool) -
         console(errors=True).print(str(error))
         return 1
     from sidetrip.prove.patch import patch_for, reached
+    from sidetrip.prove.remarks import take_findings
     from sidetrip.reports.take_words import take_blocks, take_document
 
     plan, expected = made.planned.plan, made.expected
     steps, wrong = patch_for(plan, expected)
-    findings = ordered(wrong)
+    findings = ordered((*wrong, *take_findings(plan, expected)))
     if as_json:
         print_json({"signal": take_document(made.signal, expected, steps, made.path), **findings_json(findings)})
         return exit_code(findings)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +17,10 @@ from sidetrip.dsp.tones import Tones
 Motion = Literal["still", "drifting", "jumping", "unknown"]
 
 _STEP_FRAMES = 0.5
+_AS_LOUD = 0.9
+NEAREST_FRAMES = 24
+"""Two copies closer than this are one arrival with a filter."""
+
 _SURE_PPM = 0.05
 """Below this a drift is not told from the rounding of everything else."""
 
@@ -35,11 +40,17 @@ class Stay:
 
 
 def period_delays(
-    periods: NDArray[np.float32], tones: Tones, entry: int, rms: float, offset_frames: float
+    periods: NDArray[np.float32],
+    tones: Tones,
+    entry: int,
+    rms: float,
+    offset_frames: float,
+    first_frames: float = math.nan,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the delay of one entry in each period, and its standard error, both shape (periods,); nan if not heard.
 
     periods: shape (periods, period frames), each cut `offset_frames` behind the start of the tones.
+    first_frames: its delay in periods before these, if there were any.
     """
     spectra = np.asarray(fft.rfft(periods, axis=1, workers=2), dtype=np.complex64)
     noise = noise_power(spectra, tones)
@@ -52,6 +63,12 @@ def period_delays(
     near, height = Search(period).peaks(h, bins, weight)
     for number in np.flatnonzero(height > CLOSE * least):
         fit = fit_delay(h[number], bins, weight[number], period, float(near[number]))
+        if abs(fit.delay_frames - first_frames) >= NEAREST_FRAMES:
+            # of two copies that are equally loud now one peaks and now the other, and neither has moved
+            same = fit_delay(h[number], bins, weight[number], period, first_frames)
+            fit = same if same.gain >= _AS_LOUD * fit.gain else fit
+        if math.isnan(first_frames):
+            first_frames = fit.delay_frames
         if fit.gain >= least[number]:
             delays[number], errors[number] = fit.delay_frames, fit.error_frames
     return delays, errors

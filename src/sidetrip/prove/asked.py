@@ -39,9 +39,9 @@ class Asked:
 
     @property
     def mixed(self) -> bool:
-        """Tell whether the loudest entry here should arrive by several ways, so that its delay may jump by itself."""
-        ways = [way for way in self.on.expected.into(self.catch.number) if way.entry + 1 == self.track.entry]
-        return len(ways) > 1
+        """Tell whether all that is heard here should arrive by several ways, so that its delay may jump by itself."""
+        heard = self.on.pairs.found[self.catch.number]
+        return bool(self.due) and not any(heard[entry] for entry in self.on.expected.plain[self.catch.number])
 
     @property
     def due(self) -> frozenset[int]:

@@ -14,7 +14,8 @@ from sidetrip.model.show import Show
 from sidetrip.model.take import Caught, Take
 from sidetrip.plan.planner import Plan
 
-_MOST_WAYS = 2000
+_MOST_STEPS = 40_000
+"""Steps along the map for one entry; a show whose parts feed each other all round has more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +66,26 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """All of it. entries and catches are numbered from 0. reference: (entry, catch) of the dry one."""
+    """All of it. entries and catches are numbered from 0. reference: (entry, catch) of the dry one.
+
+    cut: entries of which not every way was followed, because there are too many.
+    """
 
     take: Take
     entries: tuple[Entry, ...]
     catches: tuple[Catch, ...]
     ways: tuple[Way, ...]
     reference: tuple[int, int] | None
+    cut: tuple[int, ...] = ()
+
+    @property
+    def plain(self) -> tuple[frozenset[int], ...]:
+        """For each catch the entries that reach it by one way only, numbered from 0."""
+        out: list[frozenset[int]] = []
+        for catch in self.catches:
+            entries = [way.entry for way in self.into(catch.number)]
+            out.append(frozenset(entry for entry in entries if entries.count(entry) == 1))
+        return tuple(out)
 
     def into(self, catch: int) -> tuple[Way, ...]:
         """Return the ways that end at a catch."""
@@ -97,6 +111,7 @@ class _Ways:
         self.map: LineMap = plan.line_map
         self.take = take
         self.hop = Hops(plan.show, plan.desk)
+        self.cut: set[int] = set()
         self.loops: dict[str, PlacedLoop] = {loop.strip: loop for loop in plan.allocation.loops}
         self.entries = tuple(
             Entry(number, Ports(port.group, port.number, port.number))
@@ -120,7 +135,7 @@ class _Ways:
                         if edge.end == Node("strip", item.name) and edge.start.kind == "port"
                     )
                     ways += self._walk(entry.number, into.end, into.delay, leg, into.inverted)
-        return Expected(self.take, self.entries, self.catches, tuple(ways), self._reference())
+        return Expected(self.take, self.entries, self.catches, tuple(ways), self._reference(), tuple(sorted(self.cut)))
 
     def _behind(self, caught: Caught) -> str | None:
         if caught.return_ is not None:
@@ -180,8 +195,11 @@ class _Ways:
             (start, base, leg, (), 0.0, inverted)
         ]
         steps = 0
-        while stack and steps < _MOST_WAYS * 20:
+        while stack:
             steps += 1
+            if steps > _MOST_STEPS:
+                self.cut.add(entry)
+                break
             node, time, side, loops, level, turned = stack.pop()
             for catch in targets.get(node, ()):
                 way = self._arrive(entry, catch, time, side, loops, level, turned)

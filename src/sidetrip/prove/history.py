@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from sidetrip.findings import Finding
-from sidetrip.prove.proof import Change, Proof
+from sidetrip.prove.proof import Change, LegProof, Proof
 
 _SAME_FRAMES = 0.2
 
@@ -27,12 +27,17 @@ def changes(proof: Proof, earlier: Sequence[Proof]) -> Proof:
     kin = [other for other in earlier if alike(other, proof) and other.moment_s < proof.moment_s]
     found: list[Change] = []
     for leg in proof.legs:
-        rows = [(other.when, one.delay_s) for other in kin for one in other.legs if one.name == leg.name]
+        rows = [(other.when, one.delay_s) for other in kin for one in other.legs if _same(one, leg)]
         rows.append((proof.when, leg.delay_s))
         told = [(when, delay) for when, delay in rows if delay is not None]
         if len(told) > 1:
             found.append(Change(leg.name, tuple(when for when, _ in told), tuple(delay for _, delay in told)))
     return replace(proof, changes=tuple(found))
+
+
+def _same(one: LegProof, other: LegProof) -> bool:
+    """Tell whether two proofs speak of one thing: a loop on another unit, or with another chain, is another."""
+    return (one.name, one.unit, one.chain) == (other.name, other.unit, other.chain)
 
 
 def change_findings(proof: Proof) -> list[Finding]:

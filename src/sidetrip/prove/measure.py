@@ -7,7 +7,7 @@ delay), and a track that runs on a clock of its own is put straight before its d
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -35,10 +35,13 @@ def measure(
     tracks: Sequence[int],
     reference: int | None = None,
     progress: Callable[[str], None] = lambda _: None,
+    *,
+    plain: Sequence[Collection[int]] = (),
 ) -> Capture | NotHeard:
     """Find the test in a recording and measure its tracks.
 
     tracks: numbers of tracks to measure, from 0. reference: position in `tracks` of the one that went round no loop.
+    plain: for each track the entries, from 0, that reach it by one way: whether it holds still is told by these first.
     """
     progress("looking for the test")
     found = _find(reader, signal, tracks, _likely(reader, tracks, reference))
@@ -60,7 +63,7 @@ def measure(
         for level, there in enumerate(present)
     ]
     progress("telling them apart")
-    return read_tracks(reader, signal, clocks, located, tracks, cuts)
+    return read_tracks(reader, signal, clocks, located, tracks, cuts, plain)
 
 
 def _likely(reader: Reader, tracks: Sequence[int], reference: int | None) -> list[int]:

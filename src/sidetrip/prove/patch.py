@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sidetrip.findings import Finding
+from sidetrip.graph.hops import Hops
 from sidetrip.model.desk import Block, Choice
 from sidetrip.model.ports import Port, Ports
 from sidetrip.plan.planner import Plan
@@ -22,44 +23,99 @@ class Repatch:
 
 
 def patch_for(plan: Plan, expected: Expected) -> tuple[tuple[Repatch, ...], tuple[Finding, ...]]:
-    """Return the blocks to re-patch, in the order of the take, and what this desk cannot copy to a caught port."""
-    chosen: dict[str, tuple[Block, Choice]] = {}
+    """Return the blocks to re-patch, in the order of the take, and what this desk cannot copy to a caught port.
+
+    Where a port could come by several choices, those are taken that serve the most of the take, its first ports first.
+    """
     findings: list[Finding] = []
+    wanted: list[_Wish] = []
     for catch in expected.catches:
-        wanted = _wanted(plan, catch)
-        blocks = [block for block in plan.desk.blocks if block.feeds.overlaps(catch.port)]
-        if wanted is None or not blocks:
-            continue
-        fits = [
-            (block, choice)
-            for block in blocks
-            for choice in block.choices
-            if _brings(block, choice, catch.port.each[0], wanted)
-        ]
-        if not fits:
-            findings.append(
-                _wrong(expected, f"This desk cannot copy {wanted} to {catch.port}", "", "Catch it on another port")
-            )
-            continue
-        block, choice = next((fit for fit in fits if chosen.get(fit[0].name) == fit), fits[0])
-        carried = [loop.name for loop in plan.allocation.loops if loop.unit_in.overlaps(block.covered(choice))]
-        if carried and _words(choice) != _now(plan, block):
-            what, remedy = f"The {block.name} sends loops to their unit", "Catch it on a port of another block"
-            findings.append(_wrong(expected, what, f"{choice.from_}; {', '.join(sorted(carried))}", remedy))
-            continue
-        before = chosen.get(block.name)
-        if before is not None and before[1] != choice:
-            values = f"{before[1].from_} and {choice.from_}"
+        fits, finding = _fits(plan, expected, catch)
+        findings += [finding] if finding is not None else []
+        wanted += [_Wish(catch, fits)] if fits else []
+    chosen = _chosen(wanted)
+    for wish in wanted:
+        if not any(chosen.get(block.name) == choice for block, choice in wish.fits):
+            block, choice = wish.fits[0]
+            values = f"{chosen[block.name].from_} and {choice.from_}"
             what = f"The {block.name} would have to be two things at once"
             findings.append(_wrong(expected, what, values, "Catch one of them on a port of another block"))
-            continue
-        chosen[block.name] = block, choice
+    blocks = {block.name: block for wish in wanted for block, _ in wish.fits}
     steps = tuple(
         Repatch(name, _words(choice), was)
-        for name, (block, choice) in chosen.items()
-        if (was := _now(plan, block)) != _words(choice)
+        for name, choice in chosen.items()
+        if (was := _now(plan, blocks[name])) != _words(choice)
     )
     return steps, tuple(findings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wish:
+    """A catch, and each (block, choice) that would bring it what it should carry."""
+
+    catch: Catch
+    fits: tuple[tuple[Block, Choice], ...]
+
+
+def _chosen(wanted: list[_Wish]) -> dict[str, Choice]:
+    """Return a choice for each block: all wishes served if that can be, else in order as many as can."""
+    whole = _all(wanted, {})
+    if whole is not None:
+        return whole
+    served: list[_Wish] = []
+    for wish in wanted:
+        if _all([*served, wish], {}) is not None:
+            served.append(wish)
+    return _all(served, {}) or {}
+
+
+def _all(wanted: list[_Wish], chosen: dict[str, Choice]) -> dict[str, Choice] | None:
+    """Return choices under which every wish is served, None when there are none."""
+    if not wanted:
+        return chosen
+    first, rest = wanted[0], wanted[1:]
+    if any(chosen.get(block.name) == choice for block, choice in first.fits):
+        return _all(rest, chosen)
+    for block, choice in first.fits:
+        if block.name not in chosen and (found := _all(rest, {**chosen, block.name: choice})) is not None:
+            return found
+    return None
+
+
+def _fits(plan: Plan, expected: Expected, catch: Catch) -> tuple[tuple[tuple[Block, Choice], ...], Finding | None]:
+    """Return what could bring a catch what it should carry, and what is wrong when it needs a block and none can."""
+    blocks = [block for block in plan.desk.blocks if block.feeds.overlaps(catch.port)]
+    wanted = _wanted(plan, catch)
+    if wanted is None and catch.caught.strip is None:
+        return (), None  # the return of a strip that stays in
+    if not blocks or wanted is None:
+        start = wanted.group if wanted is not None else plan.show.kind(catch.caught.strip or "")
+        if not blocks and Hops(plan.show, plan.desk)(start, catch.port.group).known:
+            return (), None
+        what = f"This desk's file knows no way to copy {wanted or catch.caught.strip} to {catch.port}"
+        remedy = "Catch it on another port, or correct the desk's file"
+        return (), _wrong(expected, what, "", remedy)
+    fits = tuple(
+        (block, choice)
+        for block in blocks
+        for choice in block.choices
+        if _brings(block, choice, catch.port.each[0], wanted)
+    )
+    if not fits:
+        what = f"This desk cannot copy {wanted} to {catch.port}"
+        return (), _wrong(expected, what, "", "Catch it on another port")
+    free = tuple(fit for fit in fits if not _carried(plan, *fit) or _words(fit[1]) == _now(plan, fit[0]))
+    if not free:
+        block, choice = fits[0]
+        what, remedy = f"The {block.name} sends loops to their unit", "Catch it on a port of another block"
+        values = f"{choice.from_}; {', '.join(sorted(_carried(plan, block, choice)))}"
+        return (), _wrong(expected, what, values, remedy)
+    return free, None
+
+
+def _carried(plan: Plan, block: Block, choice: Choice) -> list[str]:
+    """Return the loops whose sends a choice would touch."""
+    return [loop.name for loop in plan.allocation.loops if loop.unit_in.overlaps(block.covered(choice))]
 
 
 def reached(plan: Plan, expected: Expected) -> tuple[str, ...]:

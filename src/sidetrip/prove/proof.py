@@ -49,7 +49,8 @@ class LegProof:
     """One leg of one loop.
 
     side: "" for mono, "left" or "right". delay_s, delay_error_s: of the whole loop as measured, None when it cannot
-    be told. expected_s: bounds by the plan. heard: whose return it is by sound, None when unknown.
+    be told. expected_s: bounds by the plan. heard: whose return it is by sound, None when unknown. chain: that it was
+    used with, "" when flat.
     """
 
     loop: str
@@ -62,6 +63,7 @@ class LegProof:
     delay_error_s: float | None
     expected_s: tuple[float, float | None]
     heard: str | None
+    chain: str = ""
 
     @property
     def name(self) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from sidetrip.findings import Finding
+from sidetrip.plan.planner import Plan
 from sidetrip.prove.capture import Capture
 from sidetrip.prove.expect import Expected
 from sidetrip.prove.proof import LegProof, Proof, Row
@@ -90,4 +91,26 @@ def capture_findings(capture: Capture, expected: Expected) -> list[Finding]:
     ]
 
 
-__all__ = ["REMEDIES", "capture_findings", "figures", "proof_findings"]
+def take_findings(plan: Plan, expected: Expected) -> list[Finding]:
+    """Return what a take asks that this plan cannot answer: a return of no loop, ways too many to follow."""
+    where = f"takes / {expected.take.name}"
+    loops = {loop.strip for loop in plan.allocation.loops}
+    out = [
+        Finding(
+            "take-wrong",
+            where,
+            f"'{catch.caught.return_}' has no loop in this plan, so nothing is expected on its return",
+            str(catch.port),
+            "Take this catch out, or ask for the loop",
+        )
+        for catch in expected.catches
+        if catch.leg == 0 and catch.caught.return_ is not None and catch.caught.return_ not in loops
+    ]
+    if expected.cut:
+        ports = ", ".join(str(expected.entries[entry].port) for entry in expected.cut)
+        what = "There are too many ways through this show to follow them all; some of what comes back is not expected"
+        out.append(Finding("take-wrong", where, what, f"entered at {ports}", "Make a take of fewer strips"))
+    return out
+
+
+__all__ = ["REMEDIES", "capture_findings", "figures", "proof_findings", "take_findings"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -27,8 +27,12 @@ def read_tracks(
     located: Located,
     tracks: Sequence[int],
     cuts: list[tuple[Samples, float] | None],
+    plain: Sequence[Collection[int]] = (),
 ) -> Capture:
-    """Read all tracks from their periods, (low, high), each with its offset; None for a level that is not there."""
+    """Read all tracks from their periods, (low, high), each with its offset; None for a level that is not there.
+
+    plain: for each track the entries, from 0, that should reach it by one way.
+    """
     periods = [None if cut is None else cut[0] for cut in cuts]
     low, high = (math.nan if cut is None else cut[1] for cut in cuts)
     spectra: list[NDArray[np.complex64] | None] = [None, None]
@@ -44,7 +48,7 @@ def read_tracks(
 
     for level in (0, 1):
         look(level)
-    stays = [_stay(capture, periods, pairs, number) for number in range(len(tracks))]
+    stays = [_stay(capture, periods, pairs, number, plain[number] if plain else ()) for number in range(len(tracks))]
     glitches = [_glitches(periods, stay, number) for number, stay in enumerate(stays)]
     moved = [_straightened(periods, stays[number], glitches[number], number) for number in range(len(tracks))]
     if any(moved):
@@ -70,23 +74,34 @@ def _pairs(spectrum: NDArray[np.complex64] | None, capture: Capture, level: int)
     return find_pairs(spectrum, capture.signal.tones, capture.rms(level), capture.offsets[level])
 
 
-def _strongest(pairs: Pairs | None, number: int) -> int | None:
+def _strongest(pairs: Pairs | None, number: int, among: Collection[int] = ()) -> int | None:
+    """Return the strongest entry on a track, from 1: of those in `among` if there is one."""
     if pairs is None or not pairs.found[number].any():
         return None
-    return int(np.nanargmax(pairs.gain_db[number])) + 1
+    found = [entry for entry in np.flatnonzero(pairs.found[number]) if entry in among]
+    heard = found or list(np.flatnonzero(pairs.found[number]))
+    return int(max(heard, key=lambda entry: pairs.gain_db[number, entry])) + 1
 
 
-def _stay(capture: Capture, periods: list[Samples | None], pairs: list[Pairs | None], number: int) -> Stay:
-    entry = _strongest(pairs[1], number) or _strongest(pairs[0], number) or _smeared(capture, periods, number)
+def _stay(
+    capture: Capture, periods: list[Samples | None], pairs: list[Pairs | None], number: int, plain: Collection[int]
+) -> Stay:
+    # two ways of one entry beat against each other, so that a tone's phase no longer tells time
+    entry = (
+        _strongest(pairs[1], number, plain) or _strongest(pairs[0], number, plain) or _smeared(capture, periods, number)
+    )
     if entry is None:
         return Stay("unknown")
-    at, delays, errors = [], [], []
+    at: list[float] = []
+    delays: list[float] = []
+    errors: list[float] = []
     tones = capture.signal.tones
     for level in (0, 1):
         own = periods[level]
         if own is None:
             continue
-        d, e = period_delays(own[number], tones, entry, capture.rms(level), capture.offsets[level])
+        first = next((delay for delay in delays if math.isfinite(delay)), math.nan)
+        d, e = period_delays(own[number], tones, entry, capture.rms(level), capture.offsets[level], first)
         at += [capture.offsets[level] + place * tones.period_frames for place in range(own.shape[1])]
         delays += list(d)
         errors += list(e)

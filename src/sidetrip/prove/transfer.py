@@ -53,6 +53,8 @@ def _no_time(asked: Asked, way: Way) -> str:
         return "no reference in this take"
     if asked.on.reference() is None:
         return "the reference does not carry the test"
+    if asked.on.ambiguous(way):
+        return "two copies come back about as loud as each other, and either may be it"
     if len(way.loops) > 1:
         return f"it is only heard together with {', '.join(other for other in way.loops if other != asked.loop)}"
     return "a delay of the desk on the way is unknown"

@@ -100,6 +100,7 @@ def _legs(
                 delay_error_s=time.error if time is not None and told else None,
                 expected_s=expected_time(on.plan, catch.loop, on.flat),
                 heard=whose,
+                chain="" if on.flat else loop.chain or "",
             )
         )
         through[out[-1].name] = loops

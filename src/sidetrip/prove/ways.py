@@ -18,6 +18,9 @@ from sidetrip.prove.expect import Expected, Way, loop_time
 from sidetrip.prove.measure import Capture
 from sidetrip.units import seconds_from_frames
 
+_NEARLY_AS_LOUD_DB = -6.0
+"""From here on either of two copies may be the loop: what a closed gate lets through, or a loop that is doubled."""
+
 
 @dataclass(frozen=True, slots=True)
 class LoopTimeHeard:
@@ -57,6 +60,7 @@ class Listening:
         self.flat = expected.take.processors == "flat"
         self.rate_hz = capture.signal.rate_hz
         self._passages: dict[tuple[int, int, int], Passage] = {}
+        self._copies: dict[tuple[int, int, float | None], Copy | None] = {}
 
     def passage(self, way: Way, level: int | None = None) -> Passage:
         """Return what a way does to its entry, with the declared chain taken out when processors are as used."""
@@ -77,8 +81,17 @@ class Listening:
 
     def copy(self, way: Way, near_frames: float | None = None) -> Copy | None:
         """Return a second copy of the same entry beside the first, if there is one."""
-        h, bins, weight = self._pair(way, self.level)
-        return second_copy(h, bins, weight, self.capture.signal.tones.period_frames, self.passage(way), near_frames)
+        key = way.entry, way.catch, near_frames
+        if key not in self._copies:
+            h, bins, weight = self._pair(way, self.level)
+            period = self.capture.signal.tones.period_frames
+            self._copies[key] = second_copy(h, bins, weight, period, self.passage(way), near_frames)
+        return self._copies[key]
+
+    def ambiguous(self, way: Way) -> bool:
+        """Tell whether a second copy is so loud that either may be the one that was meant."""
+        copy = self.copy(way)
+        return copy is not None and copy.level_db > _NEARLY_AS_LOUD_DB
 
     def copy_floor(self, way: Way, near_frames: float | None = None) -> float:
         """Return the level that a second copy must have to be found, in dB beside the first."""
@@ -157,7 +170,7 @@ class Listening:
             if by_several_ways(self.expected, way):
                 continue
             others = [self._other(other, told) for other in way.loops if other != loop]
-            if any(other is None for other in others):
+            if any(other is None for other in others) or self.ambiguous(way):
                 continue
             found = self.passage(way)
             frames = found.delay_frames - reference[0]

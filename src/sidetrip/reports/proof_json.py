@@ -61,7 +61,7 @@ class ExpectedDoc(TypedDict):
 
 
 class LegDoc(TypedDict):
-    """One leg of one loop; heard says whose return it is by sound."""
+    """One leg of one loop; heard says whose return it is by sound, chain what it was used with ("" when flat)."""
 
     loop: str
     side: str
@@ -69,6 +69,7 @@ class LegDoc(TypedDict):
     unit: str
     port: str
     heard: str | None
+    chain: str
     delay_s: float | None
     delay_error_s: float | None
     delay_ms: float | None
@@ -282,7 +283,7 @@ def _proof(doc: ProofDoc) -> Proof:
 
 
 def _leg(doc: LegDoc) -> LegProof:
-    whole: dict[str, Any] = {key: doc[key] for key in ("loop", "side", "unit", "port", "heard", "delay_s")}
+    whole: dict[str, Any] = {key: doc[key] for key in ("loop", "side", "unit", "port", "heard", "chain", "delay_s")}
     return LegProof(
         **whole,
         stops=tuple(Stop(**stop) for stop in doc["stops"]),

@@ -121,8 +121,28 @@ def test_a_source_that_suits_both_is_taken_for_both() -> None:
 
 def test_copies_of_strips_and_returns_of_none_need_no_patch_of_inputs() -> None:
     """A strip's copy is no input that a block could bring, and a strip that stays in has no return to bring."""
-    catch = "{port: two-track 1-2, strip: Main}, {port: card out 1, return: Snare}, {port: local out 13, strip: Bass}"
+    catch = "{port: two-track 1-2, strip: Main}, {port: card out 1, return: Snare}"
     assert _patched(catch) == ([], ())
+
+
+@pytest.mark.parametrize("port", ["local out 13", "card out 9"])
+def test_a_copy_of_a_strip_that_the_desk_does_not_make_is_named(port: str) -> None:
+    """Neither by a block's choice nor by a hop of the desk's file: nothing would be caught there."""
+    steps, (finding,) = _patched(f"{{port: {port}, strip: Bass}}")
+    assert steps == []
+    assert finding.what == f"This desk's file knows no way to copy Bass to {port}"
+
+
+def test_a_choice_that_serves_the_whole_take_goes_before_the_first_that_fits() -> None:
+    """Part of a block would do for the first catch alone; only the whole block serves the second too."""
+    part = desk_with(
+        "{feeds: card out 17-24, choices: [stage 17-24,",
+        "{feeds: card out 17-24, choices: [stage 17-24, {from: aux in 1-4, covers: card out 17-20},",
+    )
+    catch = "{port: card out 19, return: Lamplighter}, {port: card out 23-24, dry: aux in 7-8}"
+    steps, findings = patch_for(*_demo(catch, "[aux in 7-8, stage 17]", part))
+    assert findings == ()
+    assert [step.source for step in steps] == ["aux in 1-8"]
 
 
 # where it sounds

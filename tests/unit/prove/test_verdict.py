@@ -201,6 +201,20 @@ def test_a_second_way_is_found_beside_the_first() -> None:
     assert row(proof, "Strip 1", "response").verdict == "cannot tell"
 
 
+@pytest.mark.parametrize("copy_db", [-3.0, 0.0])
+def test_two_copies_about_as_loud_give_no_delay(copy_db: float) -> None:
+    """Either may be the loop, so that a figure would be right by chance; the others keep theirs."""
+    plan, expected, rig = stand_in()
+    number = track_of(0)
+    feeds = rig.catches[number].feeds
+    copy = tuple(replace(feed, gain_db=copy_db, delay_frames=feed.delay_frames + 100) for feed in feeds)
+    proof = proof_of(plan, expected, with_feeds(rig, number, (*feeds, *copy)))
+    assert leg(proof, "Strip 1").delay_s is None
+    assert "either may be it" in row(proof, "Strip 1", "delay").because
+    assert row(proof, "Strip 1", "twice").verdict == "fail"
+    assert frames(proof, "Strip 2") == pytest.approx(planned(4, "Strip 2"), abs=1e-3)
+
+
 def test_a_filter_left_on_is_told_with_its_frequency() -> None:
     """A bell of 3 dB at 1 kHz: the response row names it, and no second copy is invented."""
     plan, expected, rig = stand_in()
