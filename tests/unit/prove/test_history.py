@@ -138,9 +138,10 @@ def test_time_zones_do_not_change_the_order() -> None:
 def test_a_loop_on_another_unit_or_with_another_chain_is_another() -> None:
     """What changed by plan is no change of the device."""
     before, after = _at(0, Main=349.0), _at(1, Main=477.0)
-    for change in ({"unit": "valve compressor"}, {"chain": "voice"}):
-        moved = replace(after, legs=tuple(replace(leg, **change) for leg in after.legs))
-        assert changes(moved, [before]).changes == ()
+    unit = replace(after, legs=tuple(replace(leg, unit="valve compressor") for leg in after.legs))
+    chain = replace(after, legs=tuple(replace(leg, chain="voice") for leg in after.legs))
+    assert changes(unit, [before]).changes == ()
+    assert changes(chain, [before]).changes == ()
     assert _delays(changes(after, [before])) == {"Main": [349.0, 477.0]}
 
 
