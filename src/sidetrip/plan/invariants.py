@@ -1,12 +1,15 @@
 """Rules that every plan is held against, whoever made it: the allocation, or hands that pinned ports.
 
-Each is a finding with a code of its own. They do not trust the allocation: they look at the loops themselves.
+Each is a finding with a code of its own. They do not trust the allocation: they look at the loops themselves. Here are
+the rules of ports and rings; those of blocks, jacks and bypass are in invariants_desk, those of clocks, scenes and
+protection in invariants_house.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import combinations
 
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import LineMap, PlacedLoop
@@ -14,8 +17,9 @@ from sidetrip.graph.rings import ring_words
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Show
-from sidetrip.plan.protect import never_passed
-from sidetrip.showfile.check_strips import is_voice_alarm
+from sidetrip.plan.invariants_desk import check_desk_side
+from sidetrip.plan.invariants_house import check_house_side
+from sidetrip.plan.invariants_words import about
 
 
 def check_plan(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: LineMap) -> list[Finding]:
@@ -26,9 +30,8 @@ def check_plan(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: 
         *_writers(show, loops),
         *_rings(show, line_map),
         *_heard_twice(show, loops),
-        *_card_blocks(show, desk, loops),
-        *_bypasses(show, desk, loops),
-        *_protected(show, desk, loops),
+        *check_desk_side(show, desk, loops),
+        *check_house_side(show, desk, loops),
     ]
 
 
@@ -64,7 +67,7 @@ def check_requests(show: Show, desk: Desk) -> list[Finding]:
             if request.ports.returns.overlaps(other.ports.returns) or request.ports.send.overlaps(other.ports.send):
                 values = f"{request.strip} on {request.ports.returns}, {other.strip} on {other.ports.returns}"
                 found.append(
-                    _finding(
+                    about(
                         show,
                         "port-two-writers",
                         request.strip,
@@ -76,12 +79,6 @@ def check_requests(show: Show, desk: Desk) -> list[Finding]:
     return found
 
 
-def _finding(show: Show, code: str, strip: str, what: str, values: str, remedy: str) -> Finding:
-    strips = [request.strip for request in show.requests]
-    path = ("requests", strips.index(strip)) if strip in strips else ()
-    return Finding(code, f"loop {strip}", what, values, remedy, path)
-
-
 def _widths(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
     for loop in loops:
         output = show.output(loop.strip) if loop.way == "output" else None
@@ -90,7 +87,7 @@ def _widths(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
         if any(count != wide for count in counts):
             values = f"strip {wide}, send {loop.send}, return {loop.returns}"
             remedy = "Give it as many sends and returns as the strip is wide"
-            yield _finding(show, "loop-width", loop.strip, "Sends, returns and strip differ in width", values, remedy)
+            yield about(show, "loop-width", loop.strip, "Sends, returns and strip differ in width", values, remedy)
 
 
 def _pairs(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
@@ -98,11 +95,13 @@ def _pairs(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Fi
         if loop.legs != 2:
             continue
         for ports in (loop.send, loop.returns):
-            split = [block for block in desk.blocks if _partly(ports, block.feeds)]
-            if not ports.odd_even or split:
+            split = [block for block in desk.blocks if len(block.feeds) > 1 and _partly(ports, block.feeds)]
+            if split or not (ports.odd_even or (desk.stereo == "any pair" and len(ports) == 2)):
                 remedy = "Use 1-2, 3-4, 5-6 and so on: left on the odd port"
                 what = "A stereo loop sits across odd-even pairs"
-                yield _finding(show, "loop-pair", loop.strip, what, str(ports), remedy)
+                if desk.stereo == "any pair":
+                    remedy, what = "Use two neighbouring ports of one block", "A stereo loop sits across blocks"
+                yield about(show, "loop-pair", loop.strip, what, str(ports), remedy)
 
 
 def _partly(ports: Ports, block: Ports) -> bool:
@@ -115,26 +114,38 @@ def _writers(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
     for loop in loops:
         for port in loop.returns.each:
             writers[port].append(f"loop {loop.name}")
-        for ports in (loop.unit_in, loop.unit_out):
+        # in-line reads what a recorder may read too: several may read an output
+        for ports in (loop.unit_in, loop.unit_out) if loop.way != "in-line" else (loop.unit_out,):
             if ports not in (loop.send, loop.returns):
                 for port in ports.each:
                     meanings[port].append(f"loop {loop.name}")
-        for port in loop.send.each:
+        for port in loop.send.each if loop.way != "in-line" else ():  # an input port can be read by many
             meanings[port].append(f"loop {loop.name}")
     for keep in show.keep:
         for port in keep.ports.each:
             writers[port].append(keep.for_)
             meanings[port].append(keep.for_)
+    leaving = {loop.strip for loop in loops if loop.way == "send-and-strip"}
     for output in show.outputs:
-        for port in output.port.each:
+        for port in output.port.each if output.from_ not in leaving else ():  # that output is the send itself
             meanings[port].append(output.name)
+    follow = {
+        frozenset((f"loop {one.name}", f"loop {other.name}"))
+        for one in loops
+        for other in loops
+        if not one.shares_time(other)
+    }
     for table, what in ((writers, "A desk input has two writers"), (meanings, "A port has two meanings")):
         clashes = {
-            port: names for port, names in table.items() if len(names) > 1 and any(n.startswith("loop ") for n in names)
+            port: names
+            for port, names in table.items()
+            if len(names) > 1
+            and any(n.startswith("loop ") for n in names)
+            and not all(frozenset(pair) in follow for pair in combinations(names, 2))  # one follows the other by cue
         }
         for port, names in sorted(clashes.items()):
             loop_name = next(name for name in names if name.startswith("loop ")).removeprefix("loop ")
-            yield _finding(
+            yield about(
                 show,
                 "port-two-writers",
                 loop_name,
@@ -149,7 +160,7 @@ def _kept(show: Show, loop: PlacedLoop) -> Iterator[Finding]:
         for ports in {loop.send, loop.returns}:
             if ports.overlaps(keep.ports):
                 values = f"{ports}; {keep.ports} stay for {keep.for_}"
-                yield _finding(
+                yield about(
                     show,
                     "port-two-writers",
                     loop.strip,
@@ -187,10 +198,12 @@ def _place(show: Show, strip: str) -> tuple[str | int, ...]:
 def _heard_twice(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
     for loop in loops:
         for item in show.inputs:
-            if item.port.overlaps(loop.returns):
-                values = f"{loop.returns} returns {loop.name} and feeds '{item.name}'"
+            own = item.name in (loop.back_on, loop.strip if loop.way == "in-line" else None)
+            shared = [ports for ports in (loop.returns, loop.unit_out) if item.port.overlaps(ports)]
+            if shared and not own:
+                values = f"{shared[0]} returns {loop.name} and feeds '{item.name}'"
                 remedy = f"Move '{item.name}' to another port, or remove the strip from the show"
-                yield _finding(
+                yield about(
                     show,
                     "return-heard-twice",
                     loop.strip,
@@ -198,60 +211,3 @@ def _heard_twice(show: Show, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]
                     values,
                     remedy,
                 )
-
-
-def _card_blocks(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
-    """Count, for each block of a socket, what recorder, playback and loops ask of it."""
-    sockets = {name for socket in desk.connections for name in (socket.out, socket.back)}
-    for block in desk.blocks:
-        if block.feeds.group not in sockets:
-            continue
-        kept = [keep for keep in show.keep if keep.ports.overlaps(block.feeds)]
-        asked = sum(_overlap(keep.ports, block.feeds) for keep in kept)
-        ours = [loop for loop in loops if loop.unit_in.overlaps(block.feeds)]
-        asked += sum(_overlap(loop.unit_in, block.feeds) for loop in ours)
-        sources = {"kept": bool(kept), "loops": bool(ours)}
-        if asked > len(block.feeds) or all(sources.values()):
-            names = ", ".join(
-                [f"{keep.ports} for {keep.for_}" for keep in kept]
-                + [f"{loop.unit_in} for loop {loop.name}" for loop in ours]
-            )
-            remedy = "Give the recorder fewer tracks, or move the loops to another block: a block has one source"
-            values = f"{names}; {len(block.feeds)} channels, one source"
-            yield Finding(
-                "card-block-full",
-                block.name,
-                "More is asked of a card block than it can carry",
-                values,
-                remedy,
-            )
-
-
-def _overlap(ports: Ports, block: Ports) -> int:
-    return max(0, min(ports.last, block.last) - max(ports.first, block.first) + 1)
-
-
-def _bypasses(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
-    for loop in loops:
-        presses = desk.bypass.output_presses if loop.way == "output" else desk.bypass.presses
-        if not presses.known:
-            what = "How many presses take this loop OUT at the desk is unknown"
-            yield _finding(
-                show,
-                "bypass-depends",
-                loop.strip,
-                what,
-                "",
-                "Try it at the desk and write the number into the desk file",
-            )
-
-
-def _protected(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> Iterator[Finding]:
-    passed = never_passed(show, desk, ((loop.strip, loop.way) for loop in loops))
-    for loop in loops:
-        name = passed.get((loop.strip, loop.way))
-        if name is not None:
-            alarm = is_voice_alarm(name)
-            remedy = "Take the loop off this strip, or the path out of this mix"
-            what = f"'{name}' would pass this loop"
-            yield _finding(show, "voice-alarm-loop" if alarm else "never-passes", loop.strip, what, "", remedy)
