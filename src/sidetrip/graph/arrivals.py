@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from sidetrip.graph.linemap import Edge, Item, LineMap, Node, Place
 from sidetrip.graph.rings import nodes_on_rings
-from sidetrip.graph.span import Span, total
+from sidetrip.graph.span import Span, total, weakest
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-StateKind = Literal["all in", "all out", "loop out", "group out", "unit dead"]
+    from sidetrip.graph.holding import Holding
+    from sidetrip.model.figure import Standing
+
+StateKind = Literal["all in", "all out", "loop out", "group out", "unit dead", "cue"]
 
 MAX_ARRIVALS = 200_000
 
@@ -57,7 +61,10 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True)
 class Arrivals:
-    """All arrivals of a line map, and their times in any state."""
+    """All arrivals of a line map, and their times in any state. parallel: loops that are silent when they are OUT.
+
+    holding: what the desk holds back by itself. held: how often each arrival passes each copy that can be held.
+    """
 
     rows: tuple[Arrival, ...]
     loops: tuple[str, ...]
@@ -65,16 +72,35 @@ class Arrivals:
     bases: NDArray[np.float64]
     loop_bounds: NDArray[np.float64]
     complete: bool
+    parallel: frozenset[str] = frozenset()
+    holding: Holding | None = None
+    held: NDArray[np.int16] | None = None
 
     def times(self, state: State) -> Times:
         """Return low and high times of every arrival in a state, in seconds, shape (arrivals,)."""
         active = np.array([loop not in state.out for loop in self.loops], dtype=bool)
-        dead = np.array([loop in state.dead - state.out for loop in self.loops], dtype=bool)
+        silent = (state.dead - state.out) | (state.out & self.parallel)
+        dead = np.array([loop in silent for loop in self.loops], dtype=bool)
         unknown = ~np.isfinite(self.loop_bounds[:, 1]) & active
         finite = np.where(np.isfinite(self.loop_bounds), self.loop_bounds, 0.0) * active[:, None]
         bounds = self.bases + self.passes @ finite
+        longer = self.held_longer(state)
+        if longer is not None:
+            bounds = bounds + longer
         bounds[self.passes @ unknown > 0, 1] = np.inf
         return Times(bounds[:, 0], bounds[:, 1], self.passes @ dead > 0)
+
+    def held_longer(self, state: State) -> NDArray[np.float64] | None:
+        """Return how much longer the desk holds each arrival back in a state than with every loop OUT.
+
+        Low and high in seconds, shape (arrivals, 2); None where it holds nothing back.
+        """
+        if self.holding is None or self.held is None or not self.holding.holds:
+            return None
+        more = np.array(self.holding.more(state.out & frozenset(self.loops)), dtype=float)
+        longer = self.held.astype(float) @ np.where(np.isfinite(more), more, 0.0)
+        longer[self.held @ ~np.isfinite(more[:, 1]) > 0, 1] = np.inf
+        return longer
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +123,7 @@ def find_arrivals(line_map: LineMap, known: tuple[LineMap, Arrivals] | None = No
     known: another line map with its arrivals. When only the times of loops differ, its paths are taken over.
     """
     if known is not None and _same_paths(known[0], line_map):
-        return replace(known[1], loop_bounds=_loop_bounds(line_map))
+        return replace(known[1], loop_bounds=_loop_bounds(line_map), holding=line_map.holding)
     ringed = nodes_on_rings(line_map.rings, line_map.outgoing)
     by_node: defaultdict[Node, list[Place]] = defaultdict(list)
     for place in line_map.places:
@@ -114,8 +140,24 @@ def find_arrivals(line_map: LineMap, known: tuple[LineMap, Arrivals] | None = No
     for number, row in enumerate(rows):
         for loop in row.loops:
             passes[number, index[loop]] += 1
+    complete = len(rows) < MAX_ARRIVALS
+    parallel = frozenset(time.loop for time in line_map.loops if time.parallel)
     bases = np.array([(row.base.low, row.base.high) for row in rows], dtype=float).reshape(-1, 2)
-    return Arrivals(tuple(rows), loops, passes, bases, _loop_bounds(line_map), len(rows) < MAX_ARRIVALS)
+    holding, held = line_map.holding, _held(line_map, rows)
+    return Arrivals(tuple(rows), loops, passes, bases, _loop_bounds(line_map), complete, parallel, holding, held)
+
+
+def _held(line_map: LineMap, rows: list[Arrival]) -> NDArray[np.int16] | None:
+    """Count how often each arrival passes each copy that the desk can hold back; None where it holds none."""
+    if line_map.holding is None:
+        return None
+    index = {(edge.start, edge.end): number for number, edge in enumerate(line_map.holding.holds)}
+    held = np.zeros((len(rows), len(index)), dtype=np.int16)
+    for number, row in enumerate(rows):
+        for edge in row.edges:
+            if edge.held:
+                held[number, index[edge.start, edge.end]] += 1
+    return held
 
 
 def _same_paths(one: LineMap, other: LineMap) -> bool:
@@ -169,17 +211,32 @@ def _arrival(source: str, place: Place, edges: tuple[Edge, ...]) -> Arrival:
     )
 
 
+def standing_of(line_map: LineMap, row: Arrival) -> Standing:
+    """Return the standing of an arrival's time with the loops IN: the weakest of its parts."""
+    parts = [row.base.standing, *(line_map.loop(loop).delay.standing for loop in row.loops)]
+    if line_map.holding is not None:  # what it waits for is a part of it too
+        parts += [own for edge in row.edges if edge.held for own in line_map.holding.standings(edge)]
+    return weakest(parts)
+
+
 def states_of(
-    loops: Sequence[str], groups: dict[str, tuple[str, ...]], units: dict[str, tuple[str, ...]]
+    loops: Sequence[str],
+    groups: dict[str, tuple[str, ...]],
+    units: dict[str, tuple[str, ...]],
+    blocks: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
 ) -> tuple[State, ...]:
     """Return the states of a show: all IN, all OUT, each loop OUT, each group OUT, each unit dead.
 
-    groups: loops of each bypass group. units: loops that fall silent when a unit dies with nothing pressed.
+    groups: loops of each bypass group. units: loops that fall silent when a unit dies with nothing pressed. blocks:
+    loops that are OUT only all together, because their block has one source.
     """
+    together = {loop for own in blocks.values() for loop in own}
     states = [State("all IN", "all in")]
     if loops:
         states.append(State("all OUT", "all out", out=frozenset(loops)))
-    states += [State(f"{loop} OUT", "loop out", out=frozenset([loop])) for loop in sorted(loops)]
+    alone = [loop for loop in sorted(loops) if loop not in together]
+    states += [State(f"{loop} OUT", "loop out", out=frozenset([loop])) for loop in alone]
+    states += [State(f"{block} OUT", "group out", out=frozenset(own)) for block, own in sorted(blocks.items())]
     states += [State(f"{group} OUT", "group out", out=frozenset(own)) for group, own in sorted(groups.items()) if own]
     states += [State(f"{unit} dead", "unit dead", dead=frozenset(own)) for unit, own in sorted(units.items()) if own]
     return tuple(states)

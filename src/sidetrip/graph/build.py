@@ -7,10 +7,12 @@ from collections.abc import Iterable, Mapping
 
 from sidetrip.findings import Finding
 from sidetrip.graph.air import air_delay_s
+from sidetrip.graph.holding import find_holding, held_back
 from sidetrip.graph.hops import Hops
-from sidetrip.graph.linemap import Edge, Item, LineMap, LoopTime, Node, Place, PlacedLoop
-from sidetrip.graph.rings import find_rings
-from sidetrip.graph.round_trip import UnitTime, chain_time, chain_time_on
+from sidetrip.graph.linemap import Edge, LineMap, Node, Place, PlacedLoop
+from sidetrip.graph.loop_times import LoopTimes, desk_hop
+from sidetrip.graph.rings import find_rings, nodes_on_rings
+from sidetrip.graph.round_trip import UnitTime
 from sidetrip.graph.span import NOTHING, UNKNOWN, DelayKind, Span, span_of, total
 from sidetrip.graph.taps import tap_of
 from sidetrip.model.desk import Desk
@@ -39,6 +41,9 @@ class _Builder:
         self.findings: list[Finding] = []
         self.insert_loops = {loop.strip: loop for loop in loops if loop.way == "insert"}
         self.output_loops = {loop.strip: loop for loop in loops if loop.way == "output"}
+        self.in_line = {loop.strip: loop for loop in loops if loop.way == "in-line"}
+        self.loop_times = LoopTimes(show, self.placed, unit_times, self.hop)
+        self.coming_back = {loop.back_on: loop for loop in loops if loop.way == "send-and-strip"}
 
     def build(self) -> LineMap:
         for item in self.show.inputs:
@@ -52,19 +57,22 @@ class _Builder:
                 self._ears(mix, mix.for_)
         self._listeners()
         self._open_returns()
-        edges = sorted(self.edges, key=lambda edge: (edge.start, edge.end, edge.label))
-        outgoing: defaultdict[Node, list[Edge]] = defaultdict(list)
-        for edge in edges:
-            outgoing[edge.start].append(edge)
-        frozen = {node: tuple(leaving) for node, leaving in outgoing.items()}
-        times = tuple(self._loop_time(loop) for loop in sorted(self.placed, key=lambda loop: loop.name))
+        edges = tuple(sorted(self.edges, key=lambda edge: (edge.start, edge.end, edge.label)))
+        frozen = _leaving(edges)
+        rings = find_rings(frozen)
+        times = tuple(self.loop_times(loop) for loop in sorted(self.placed, key=lambda loop: loop.name))
+        holding = find_holding(self.show, self.desk, edges, times, nodes_on_rings(rings, frozen))
+        if holding is not None:
+            edges = held_back(edges, holding)
+            frozen = _leaving(edges)
         return LineMap(
-            tuple(edges),
+            edges,
             tuple(sorted(self.places, key=lambda place: (place.kind, place.name))),
             times,
-            find_rings(frozen),
+            rings,
             (*self.findings, *self.hop.findings()),
             frozen,
+            holding,
         )
 
     def _edge(
@@ -83,7 +91,7 @@ class _Builder:
 
     def _hop(self, start: Node, end: Node, kinds: tuple[str, str], label: str, level_db: float | None = 0.0) -> None:
         """Add an edge that takes a hop of the desk, from one kind of place to another."""
-        self._edge(start, end, self.hop(*kinds), "fixed", label, level_db, cause=_desk(*kinds))
+        self._edge(start, end, self.hop(*kinds), "fixed", label, level_db, cause=desk_hop(*kinds))
 
     def _ms(self, figure: Figure | None, where: str, what: str) -> Span:
         """Return a figure in ms as a span; nothing when not given, a finding when unknown."""
@@ -121,6 +129,9 @@ class _Builder:
         where = f"inputs / {item.name}"
         # one port can feed several strips: they share what is connected there, under the name of the first
         sharing = self._sharing(item)
+        if item.name in self.coming_back:
+            self._coming_back(item, self.coming_back[item.name])
+            return
         microphone, first = Node("microphone", sharing[0].name), item.name == sharing[0].name
         if first:
             hears = {source: heard for other in reversed(sharing) for source, heard in other.hears.items()}
@@ -138,8 +149,30 @@ class _Builder:
             self._edge(microphone, own_port, device, "fixed", f"{own_port.name}, before the desk")
         kind = self.show.kind(item.name)
         hop = self.hop(item.port.group, kind)
-        label, cause = f"{item.port.group} to {kind}", _desk(item.port.group, kind)
-        self._edge(own_port, Node("strip", item.name), hop, "fixed", label, cause=cause, inverted=item.inverted)
+        label, cause = f"{item.port.group} to {kind}", desk_hop(item.port.group, kind)
+        strip = Node("strip", item.name)
+        into = strip if item.name not in self.in_line else Node("port", item.name, 1)
+        self._edge(own_port, into, hop, "fixed", label, cause=cause, inverted=item.inverted)
+        if into != strip:
+            loop = self.in_line[item.name]
+            self._edge(into, strip, NOTHING, "measured", f"loop {loop.name}", loop=loop.name)
+        self._into_the_desk(item, where)
+
+    def _coming_back(self, item: Input, loop: PlacedLoop) -> None:
+        """Feed an input strip from the loop that comes back on it, in place of anything connected there."""
+        there = Node("loop", loop.name)
+        kind, out = self.show.kind(loop.strip), Node("strip", loop.strip, len(self._order(loop.strip)))
+        self._hop(out, there, (kind, loop.send.group), f"{loop.strip} to {loop.send}")
+        port = Node("port", item.name)
+        self._edge(there, port, NOTHING, "measured", f"loop {loop.name}", loop=loop.name)
+        kinds = loop.returns.group, self.show.kind(item.name)
+        self._edge(
+            port, Node("strip", item.name), self.hop(*kinds), "fixed", " to ".join(kinds), cause=desk_hop(*kinds)
+        )
+        self._into_the_desk(item, f"inputs / {item.name}")
+
+    def _into_the_desk(self, item: Input, where: str) -> None:
+        """Add the stages of an input's strip and its ways into mixes."""
         self._stages(item.name, item.delay_ms, where)
         for target in sorted({*item.to, *([item.group] if item.group else [])}):
             into = self.show.mix(target)
@@ -259,11 +292,10 @@ class _Builder:
     def _open_returns(self) -> None:
         """Add the ways that a return takes through strips of its own, and units that stand between two ports."""
         for loop in self.placed:
-            if loop.way == "insert":
-                start = Node("strip", loop.strip, self._order(loop.strip).index("insert"))
-            else:
-                start = Node("output", loop.strip)
-            there = total(item.delay for item in self._loop_time(loop).items[:-1])  # all but the desk's way back in
+            start = self._start(loop)
+            if loop.way in ("in-line", "send-and-strip"):
+                continue  # what they come back on is their own strip
+            there = total(item.delay for item in self.loop_times(loop).items[:-1])  # all but the desk's way back in
             if loop.returns.group != loop.unit_out.group:
                 there = there + self.hop(loop.unit_out.group, loop.returns.group)
             self._leak(start, Node("loop", loop.name), loop.returns, loop.name, there)
@@ -271,75 +303,38 @@ class _Builder:
             if unit.out is None or unit.back is None:
                 continue
             time = self.unit_times[unit.name].span
-            for output in self.show.outputs:
+            looped = any(loop.unit == unit.name and loop.way == "send-and-strip" for loop in self.placed)
+            for output in self.show.outputs if not looped else ():
                 if output.port.overlaps(unit.out):
                     back = _behind(unit.out, unit.back, output.port)
                     through = Node("unit", unit.name, back.first if back != unit.back else 0)
                     self._leak(Node("output", output.name, 2), through, back, unit.name, time)
 
+    def _start(self, loop: PlacedLoop) -> Node:
+        """Return the node at which a loop leaves the desk."""
+        if loop.way == "insert":
+            return Node("strip", loop.strip, self._order(loop.strip).index("insert"))
+        if loop.way == "in-line":
+            return Node("port", loop.strip, 1)
+        return Node("loop", loop.name) if loop.way == "send-and-strip" else Node("output", loop.strip)
+
     def _leak(self, start: Node, through: Node, returns: Ports, label: str, delay: Span) -> None:
-        open_strips = [item for item in self.show.inputs if item.port.overlaps(returns)]
+        # what comes back on a strip of its own has taken the place of what is connected there
+        inputs = [item for item in self.show.inputs if item.name not in self.coming_back]
+        open_strips = [item for item in inputs if item.port.overlaps(returns)]
         if open_strips:
             self._edge(start, through, delay, "measured", f"{label}, out and back")
         for item in open_strips:
             kinds = item.port.group, self.show.kind(item.name)
             self._hop(through, Node("strip", item.name), kinds, f"{item.port}, open on {item.name}")
 
-    def _loop_time(self, loop: PlacedLoop) -> LoopTime:
-        unit = self.show.unit(loop.unit)
-        assert unit is not None, "a placed loop has a unit of the show"
-        chain = self.show.chains.get(loop.chain, ()) if loop.chain else ()
-        sharing = [
-            chain_time(self.show.chains[other.chain], self.show.sample_rate)
-            for other in self.placed
-            if other.unit == loop.unit and other.chain is not None
-        ]
-        own = chain_time(chain, self.show.sample_rate)
-        hops = self._loop_hops(loop)
-        unit_time = self.unit_times[loop.unit]
-        kind: DelayKind = "buffer" if unit.kind == "computer" else "fixed"
-        items = [
-            *hops[:1],
-            Item(f"{unit.name}, round trip", kind, unit_time.span, f"the round trip of {unit.name}"),
-            *hops[1:],
-        ]
-        chain_span = chain_time_on(unit, own, sharing)
-        if loop.chain or chain_span.high > 0:  # an empty slot too waits for the slowest chain of an aligning unit
-            words = f"chain {loop.chain}" if loop.chain else "no chain, in step with the others"
-            aligned = unit.kind == "computer" and unit.aligns == "all"
-            cause = f"the slowest chain of {unit.name}" if aligned else f"the delay of {words} on {unit.name}"
-            items.insert(2, Item(words, "chain", chain_span, cause))
-        return LoopTime(loop.name, tuple(items))
 
-    def _loop_hops(self, loop: PlacedLoop) -> list[Item]:
-        """Return the desk's hop out first, then its hop back, and for an output what the loop stands in for."""
-        out_group, back_group = loop.unit_in.group, loop.unit_out.group
-        if loop.way == "insert":
-            out = self.hop("insert", loop.send.group)
-            if out_group != loop.send.group:
-                out = out + self.hop(loop.send.group, out_group)
-            back = self.hop(loop.returns.group, "insert")
-            if back_group != loop.returns.group:
-                back = self.hop(back_group, loop.returns.group) + back
-            ways = ("insert", loop.send.group, out_group), (back_group, loop.returns.group, "insert")
-            causes = [_desk(*dict.fromkeys(way)) for way in ways]
-            return [
-                Item(f"insert to {loop.unit_in}", "fixed", out, causes[0]),
-                Item(f"{loop.unit_out} to insert", "fixed", back, causes[1]),
-            ]
-        output = self.show.output(loop.strip)
-        assert output is not None, "an output way belongs to an output of the show"
-        kind = self.show.kind(output.from_)
-        direct, out = self.hop(kind, output.port.group), self.hop(kind, out_group)
-        instead = NOTHING if output.port.group == out_group else out + -direct
-        return [
-            Item(f"{output.from_} to {loop.unit_in}", "fixed", instead),
-            Item(f"{loop.unit_out} to {output.port}", "fixed", self.hop(back_group, output.port.group)),
-        ]
-
-
-def _desk(*places: str) -> str:
-    return f"the desk's delay from {' to '.join(places)}"
+def _leaving(edges: tuple[Edge, ...]) -> dict[Node, tuple[Edge, ...]]:
+    """Return the edges by the node that they leave."""
+    outgoing: defaultdict[Node, list[Edge]] = defaultdict(list)
+    for edge in edges:
+        outgoing[edge.start].append(edge)
+    return {node: tuple(leaving) for node, leaving in outgoing.items()}
 
 
 def _behind(out: Ports, back: Ports, sent: Ports) -> Ports:

@@ -6,6 +6,7 @@ file says for it (`standing`, `source`).
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
@@ -42,6 +43,7 @@ class PortGroup(Strict):
     """A numbered row of ports.
 
     strip: the strip kind that each input port feeds by itself, the first port strip `strip_from`, and so on.
+    mirrors: for output jacks that repeat other ports one to one, the ports that they repeat.
     """
 
     name: Name
@@ -51,6 +53,7 @@ class PortGroup(Strict):
     strip: StripName | None = None
     strip_from: Whole = Field(default=1, ge=1, le=512)
     strip_open: YesNo = False
+    mirrors: PortRun | None = None
 
     def strips_of(self, ports: Ports) -> Ports | None:
         """Return the strips that these ports of the group feed by themselves, None where they feed none."""
@@ -59,19 +62,37 @@ class PortGroup(Strict):
 
 
 def _source(value: Any) -> Any:
-    if value == "jacks" or isinstance(value, Ports):
+    if value in ("jacks", "any port") or isinstance(value, Ports):
         return value
     try:
         return parse_ports(value if isinstance(value, str) else "")
     except ValueError:
-        raise PydanticCustomError("source", "should be jacks, or ports written like 'card in 25-28'") from None
+        why = "should be jacks, any port, or ports written like 'card in 25-28'"
+        raise PydanticCustomError("source", "{why}", {"why": why}) from None
 
 
 class Choice(Strict):
-    """One source that a block can take; `covers` is the part of the block that changes, all of it if left out."""
+    """One source that a block can take; `covers` is the part of the block that changes, all of it if left out.
 
-    from_: Annotated[Ports | Literal["jacks"], BeforeValidator(_source)] = Field(alias="from")
+    any port: whatever else the desk can bring there, one port at a time; only in a line of blocks of one port.
+    """
+
+    from_: Annotated[Ports | Literal["jacks", "any port"], BeforeValidator(_source)] = Field(alias="from")
     covers: PortRun | None = None
+
+    def part(self, number: int, each: int) -> Choice:
+        """Return the choice of the block of this number (from 0) in a line of blocks of `each` ports.
+
+        A source as wide as one block is the same for all of them; a wider one is stepped through.
+        """
+        if not isinstance(self.from_, Ports) or len(self.from_) == each:
+            return self
+        first = self.from_.first + number * each
+        return self.model_copy(update={"from_": Ports(self.from_.group, first, first + each - 1)})
+
+
+def _as_kinds(value: Any) -> Any:
+    return (value,) if isinstance(value, str) else value
 
 
 def _choice(value: Any) -> Any:
@@ -79,9 +100,13 @@ def _choice(value: Any) -> Any:
 
 
 class Block(Strict):
-    """Ports, or channel strips, whose source is chosen together. The first choice is the desk as delivered."""
+    """Ports, or channel strips, whose source is chosen together. The first choice is the desk as delivered.
+
+    each: the line stands for many blocks, each of so many ports; their sources step along with them.
+    """
 
     feeds: PortRun
+    each: Whole | None = Field(default=None, ge=1, le=512)
     choices: Annotated[tuple[Annotated[Choice, BeforeValidator(_choice)], ...], Field(min_length=1)]
 
     @property
@@ -92,6 +117,20 @@ class Block(Strict):
     def covered(self, choice: Choice) -> Ports:
         """Return the ports of the block that a choice changes."""
         return choice.covers or self.feeds
+
+    @property
+    def parts(self) -> tuple[Block, ...]:
+        """The blocks that this line stands for, itself where it is one block."""
+        if self.each is None:
+            return (self,)
+        group, first, each = self.feeds.group, self.feeds.first, self.each
+        return tuple(
+            Block(
+                feeds=Ports(group, first + number * each, first + (number + 1) * each - 1),
+                choices=tuple(choice.part(number, each) for choice in self.choices),
+            )
+            for number in range(len(self.feeds) // each)
+        )
 
 
 class Carrier(Strict):
@@ -125,6 +164,19 @@ class Hop(Strict):
     frames_at_96000: Amount | None = None
 
 
+class Compensation(Strict):
+    """Copies that the desk holds back by itself at the entrance of a mix, until the latest copy has come.
+
+    at: kinds of mixes that do so. holds: kinds of strips whose copies are held there. limit_frames: the longest that
+    a copy can be held. external_inserts: whether the time of a loop that is IN is counted: yes, no or unknown.
+    """
+
+    at: Annotated[tuple[StripName, ...], BeforeValidator(_as_kinds), Field(min_length=1)]
+    holds: Annotated[tuple[StripName, ...], BeforeValidator(_as_kinds), Field(min_length=1)]
+    limit_frames: Amount
+    external_inserts: AnyFact
+
+
 class Bypass(Strict):
     """How a loop is taken OUT at the desk, which must not depend on the unit."""
 
@@ -139,7 +191,7 @@ class Bypass(Strict):
 
 
 class Desk(Strict):
-    """The whole desk type."""
+    """The whole desk type. stereo: which pairs of ports a stereo loop may sit on."""
 
     version: Whole = Field(alias="sidetrip_desk")
     name: Name
@@ -151,15 +203,22 @@ class Desk(Strict):
     strips: Annotated[tuple[StripKind, ...], Field(min_length=1)]
     taps: dict[StripName, Name]
     ports: Annotated[tuple[PortGroup, ...], Field(min_length=1)]
-    blocks: tuple[Block, ...] = ()
+    stereo: Literal["odd-even", "any pair"] = "odd-even"
+    block_lines: tuple[Block, ...] = Field(default=(), alias="blocks")
     carriers: tuple[Carrier, ...] = ()
     connections: tuple[Connection, ...] = ()
     output_ways: tuple[OutputWay, ...] = ()
     hops: tuple[Hop, ...]
+    compensation: tuple[Compensation, ...] = ()
     delay_step_frames: Amount
     delay_max_ms: Amount
     bypass: Bypass
     facts: dict[Name, AnyFact] = Field(default_factory=dict)
+
+    @cached_property
+    def blocks(self) -> tuple[Block, ...]:
+        """Every block by itself, in the order of the file."""
+        return tuple(part for line in self.block_lines for part in line.parts)
 
     def pool(self, kind: str) -> StripKind | None:
         """Return the pool that strips of this kind come from, None where the desk has none."""

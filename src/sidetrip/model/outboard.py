@@ -25,6 +25,14 @@ class RoundTrip(Strict):
     state: Name | None = None
 
 
+class Reported(Strict):
+    """What a driver says of itself, in frames there and back. A claim: kept apart from what was measured."""
+
+    buffer: Whole = Field(ge=1, le=65536)
+    rate: Whole = Field(ge=8000, le=768000)
+    frames: Amount
+
+
 def _buffer(value: Any) -> Any:
     if value == "auto" or (isinstance(value, int) and 1 <= value <= 65536):
         return value if isinstance(value, str) else int(value)
@@ -35,7 +43,7 @@ Buffer = Annotated[int | str, BeforeValidator(_buffer)]
 
 
 class Unit(Strict):
-    """A computer on a card, or a hardware box between two jacks."""
+    """A computer on a card, or a hardware box between two jacks. system_sound: where a computer's own alerts sound."""
 
     name: Name
     kind: Literal["computer", "hardware"]
@@ -45,17 +53,19 @@ class Unit(Strict):
     aligns: Literal["all", "per chain", "unknown"] = "unknown"
     buffer: Buffer | None = Field(default=None, description="`auto`, or frames")
     measured: tuple[RoundTrip, ...] = ()
+    reported: tuple[Reported, ...] = ()
     delay_ms: Amount | None = None
     unpowered: Literal["passes", "silent", "unknown"] = "unknown"
     load_limit: Decimal | None = Field(default=None, gt=0, le=1)
     level: Name | None = None
+    system_sound: Literal["card", "elsewhere", "off", "unknown"] = "unknown"
 
 
-_COMMON = {"delay_frames", "load", "name"}
+_COMMON = {"delay_frames", "load", "name", "protects"}
 _LOOKAHEAD = {"lookahead_frames", "lookahead_ms"}
 
 PARAMETERS: dict[str, frozenset[str]] = {
-    kind: frozenset(_COMMON | parameters)
+    kind: frozenset(_COMMON | {"tail_ms"} | parameters)
     for kind, parameters in {
         "eq": {"bands", "low_cut_hz", "high_cut_hz"},
         "compressor": {
@@ -84,7 +94,10 @@ _SETTLED = frozenset({"eq", "compressor", "limiter", "gate", "de-esser", "satura
 
 
 class Processor(Strict):
-    """One processor. `delay` declares its delay in frames at the show's rate, look-ahead in ms kept apart."""
+    """One processor. `delay` declares its delay in frames at the show's rate, look-ahead in ms kept apart.
+
+    protects: what would be hurt, or howl, without it.
+    """
 
     kind: Name
     name: Name
@@ -92,7 +105,10 @@ class Processor(Strict):
     lookahead_ms: Figure
     load: float
     settings: dict[str, Any]
+    protects: Literal["feedback", "ears", "loudspeakers"] | None = None
 
+
+_PROTECTS = ("feedback", "ears", "loudspeakers")
 
 _SAID_TWICE = (("delay_frames", "lookahead_frames"), ("lookahead_frames", "lookahead_ms"))
 """Settings that would declare one delay two ways."""
@@ -144,6 +160,9 @@ def _processor(value: Any) -> Any:
     name = settings.get("name", kind)
     if not isinstance(name, str | int | float):
         raise _wrong(kind, "name", "should be text")
+    protects = settings.get("protects")
+    if protects is not None and protects not in _PROTECTS:
+        raise _wrong(kind, "protects", f"should be one of {', '.join(_PROTECTS)}")
     declared = "delay_frames" if "delay_frames" in settings else "lookahead_frames"
     return Processor(
         kind=kind,
@@ -151,7 +170,8 @@ def _processor(value: Any) -> Any:
         delay_frames=_number(kind, settings, declared, 0 if kind in _SETTLED else "unknown"),
         lookahead_ms=_number(kind, settings, "lookahead_ms", 0),
         load=float(load),
-        settings={key: item for key, item in settings.items() if key not in ("delay_frames", "load", "name")},
+        settings={key: item for key, item in settings.items() if key not in _COMMON},
+        protects=protects,
     )
 
 

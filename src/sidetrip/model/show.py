@@ -10,21 +10,34 @@ from pydantic_core import PydanticCustomError
 from sidetrip.model.base import Decimal, Length, Name, Names, Strict, Typed, Whole, YesNo
 from sidetrip.model.desk import Hop, StripName
 from sidetrip.model.figure import Amount, AnyFigure
+from sidetrip.model.house import Accepted, Clock, Plugged, Scene
 from sidetrip.model.outboard import Chain, Unit
 from sidetrip.model.ports import PortRun
 from sidetrip.model.take import Take
 
 Width = Literal["mono", "stereo"]
-Way = Literal["insert", "output"]
+Way = Literal["insert", "in-line", "send-and-strip", "output"]
 
 LEGS: dict[str, int] = {"mono": 1, "stereo": 2}
 
 
+class Known(Strict):
+    """An answer to a question about the desk or the show: what was said, by whom and when."""
+
+    answer: Name = Field(alias="is")
+    by: Name
+    date: Name
+
+
 class DeskChoice(Strict):
-    """Which desk, and what is known better about this one than about its type."""
+    """Which desk, and what is known better about this one than about its type.
+
+    known: answers to the questions for the house, by the question's id.
+    """
 
     type: Typed
     hops: tuple[Hop, ...] = ()
+    known: dict[Name, Known] = Field(default_factory=dict, description="answers, see `sidetrip questions`")
 
 
 class Air(Strict):
@@ -129,7 +142,11 @@ def _want(value: Any) -> Any:
 
 
 class Request(Strict):
-    """A strip that wants to go out. want: must, or 1 to 9, 9 wanted most."""
+    """A strip that wants to go out. want: must, or 1 to 9, 9 wanted most.
+
+    back_on: for the way send-and-strip the input strip on which it comes back. one_press: only if one press of one key
+    takes it OUT. substitute: what on the desk does the work of the chain's protection while the loop is OUT.
+    """
 
     strip: Name
     want: Annotated[int | str, BeforeValidator(_want), Field(description="`must`, or 1 to 9")]
@@ -137,6 +154,9 @@ class Request(Strict):
     unit: Name | None = None
     way: Way = "insert"
     ports: PinnedPorts | None = None
+    back_on: Name | None = None
+    one_press: YesNo = False
+    substitute: Name | None = None
 
 
 class Keep(Strict):
@@ -146,11 +166,25 @@ class Keep(Strict):
     for_: Name = Field(alias="for")
 
 
+class Cue(Strict):
+    """From this cue on, whose loops are IN and whose are OUT; who is not named stays as before."""
+
+    from_: Decimal = Field(alias="from", ge=0)
+    requests: dict[Name, Literal["in", "out"]] = Field(min_length=1)
+
+
 class Limits(Strict):
-    """What ears accept: the whole way from source to ear, and the part that loops add."""
+    """What ears accept: the whole way from source to ear, and what loops add. And how many overruns a show may have."""
 
     ear_total_ms: Decimal | None = Field(default=None, gt=0)
     ear_added_ms: Decimal | None = Field(default=None, gt=0)
+    overruns_per_show: Decimal | None = Field(default=None, gt=0)
+
+
+class PatchRules(Strict):
+    """How the patch may be done. outputs: muted meanwhile, or left open where they must not fall silent."""
+
+    outputs: Literal["muted", "open"] = "muted"
 
 
 class Show(Strict):
@@ -161,7 +195,7 @@ class Show(Strict):
     sample_rate: Whole = Field(ge=8000, le=768000)
     desk: DeskChoice
     length: Length | None = Field(default=None, description="like `2h30m`")
-    clock: dict[str, Any] | None = None
+    clock: Clock | None = None
     air: Air = Air()
     units: tuple[Unit, ...] = ()
     inputs: tuple[Input, ...] = ()
@@ -173,9 +207,16 @@ class Show(Strict):
     keep: tuple[Keep, ...] = ()
     never: Names = ()
     bypass_groups: dict[Name, Names] = Field(default_factory=dict)
+    siblings: dict[Name, Names] = Field(
+        default_factory=dict, description="strips that hear one source; one of them out without the others combs"
+    )
     limits: Limits = Limits()
     trade: Literal["strict", "sum"] | None = None
-    cues: tuple[Any, ...] | None = None
+    plugged: tuple[Plugged, ...] = ()
+    accept: tuple[Accepted, ...] = ()
+    scenes: tuple[Scene, ...] = ()
+    patching: PatchRules = PatchRules()
+    cues: tuple[Cue, ...] = ()
     recovery: dict[str, Any] | None = None
     probe: dict[str, Any] | None = None
     takes: tuple[Take, ...] = ()
@@ -232,7 +273,7 @@ class Show(Strict):
         raise KeyError(strip)
 
 
-KEPT_KEYS = ("length", "clock", "trade", "cues", "recovery", "probe")
+KEPT_KEYS = ("trade", "recovery", "probe")
 """Top-level keys that are read and kept, but that nothing computes yet."""
 
 KEPT_FIELDS: dict[str, tuple[str, ...]] = {"outputs": ("loudness_target_lufs",), "units": ("level",)}

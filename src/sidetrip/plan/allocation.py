@@ -7,7 +7,11 @@ Rows        musts s = 1 · each request once · one choice a block · legs of a 
             a row is open for a unit only if a block choice brings it out, and one brings it back
             a pinned port is a row of its own, free if its pin stays in · an output has its unit and its jacks alone
             Σ legs of the requests on a unit = legs placed · Σ load ≤ the unit's limit · hardware serves one
-Aims        served wants from 9 down to 1, never traded · ports that lose their source · low rows, units and names first
+            a block goes in-line with all its inputs · send-and-strip has its ends alone · a socket channel one
+            meaning · Σ time that loops add to one way to ears ≤ the room it leaves · keys for what wants one press
+            all of it in every stretch between cues: loops that need no ports at the same time may have the same
+Aims        served wants from 9 down to 1, never traded · siblings torn apart · loops that follow each other on a port ·
+            ports that lose their source · low rows, units and names first
 """
 
 from __future__ import annotations
@@ -16,9 +20,15 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from sidetrip.model.desk import Desk
+from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Request, Show
+from sidetrip.plan.cues import Stretch
+from sidetrip.plan.ear_rooms import EarRoom
+from sidetrip.plan.in_line import InLine
 from sidetrip.plan.program import Program
 from sidetrip.plan.rows import Row, port_rows, rows_of
+from sidetrip.plan.rules import add_rules, harm
+from sidetrip.plan.send_strip import Parallel
 from sidetrip.plan.ways import Ground, Leg, Reach, Setting, at_jack
 
 Key = tuple[str, str]
@@ -37,7 +47,9 @@ class Options:
     """What a show and its desk allow, before anybody chooses.
 
     able: units that could serve a request. refused: reasons that no allocation can change. protected: the path that
-    would pass a request's loop and must never pass one.
+    would pass a request's loop and must never pass one. in_line: blocks of channels that could go in-line. parallel:
+    how a unit could be reached by send-and-strip. ears: what the ways to ears leave for loops.
+    during: where cues change loops, the stretches of the show in which each request needs its ports.
     """
 
     able: dict[Key, tuple[str, ...]]
@@ -46,11 +58,27 @@ class Options:
     load: dict[Key, float]
     width: dict[Key, int]
     protected: dict[Key, str]
+    in_line: tuple[InLine, ...] = ()
+    parallel: dict[tuple[Key, str], Parallel] = field(default_factory=dict)
+    ears: tuple[EarRoom, ...] = ()
+    during: dict[Key, Stretch] = field(default_factory=dict)
+
+    def stretches(self) -> list[set[Key]]:
+        """Return for each stretch between cues the requests that need their ports in it; one of all without cues."""
+        keys = {key_of(request) for request in self.requests}
+        if not self.during:
+            return [keys]
+        last = max(end for _, end in self.during.values())
+        return [{key for key in keys if self.during[key][0] <= n <= self.during[key][1]} for n in range(last + 1)]
 
 
 @dataclass(slots=True)
 class Built:
-    """The program with the names of its variables. first_mono: rows of single ports, which cost no pair."""
+    """The program with the names of its variables.
+
+    first_mono: rows of single ports, which cost no pair. apart: the aim that counts siblings of which one stays in.
+    places: the aim that counts places for loops, so that few follow each other on one; empty without cues.
+    """
 
     program: Program
     served: dict[tuple[Key, str], int]
@@ -58,6 +86,8 @@ class Built:
     stereo: dict[tuple[str, int], int] = field(default_factory=dict)
     mono: dict[tuple[str, int], int] = field(default_factory=dict)
     first_mono: set[int] = field(default_factory=set)
+    apart: dict[int, float] = field(default_factory=dict)
+    places: dict[int, float] = field(default_factory=dict)
 
     def of(self, key: Key) -> dict[int, float]:
         """Return the sum of a request's variables: 1 when it is served."""
@@ -92,7 +122,10 @@ def build_program(
     }
     reaches = [reach for leg in ground.legs for reach in (*leg.out, *leg.back)]
     reaches += [reach for ports in jacks.values() for each in ports for reach in each]
-    blocks = sorted({reach.setting[0] for reach in reaches if reach.setting})
+    reaches += [reach for way in options.parallel.values() for each in (*way.out, *way.back) for reach in each]
+    reaches += [reach for line in options.in_line for member in line.members for each in member.out for reach in each]
+    in_lined = {line.setting[0] for line in options.in_line}
+    blocks = sorted({reach.setting[0] for reach in reaches if reach.setting} | in_lined)
     choices = {(block, choice): program.variable() for block in blocks for choice in ground.allowed[block]}
     built = Built(program, served, choices)
     for block in blocks:
@@ -106,6 +139,11 @@ def build_program(
     claims = _pinned(built, options, port_rows(ground))
     _place_rows(built, options, rows_of(ground, set(claims)), claims)
     _output_ways(built, show, options, jacks)
+    _in_line(built, options)
+    _one_meaning(built, desk, show)
+    _parallel(built, options)
+    add_rules(built, show, desk, options)
+    built.apart = harm(built, show)
     _limits(built, show, options, with_loads=with_loads)
     return built
 
@@ -185,17 +223,30 @@ def _place_rows(built: Built, options: Options, rows: tuple[Row, ...], claims: C
                 users[row.carrier, n] |= {stereo: 1.0, mono: 1.0}
         program.row(pair_terms, high=len(row.pairs))
         program.row(mono_terms, high=len(row.singles))
+    stretches = options.stretches()
     for place in sorted({*users, *claims}):
-        program.row({**users[place], **claims.get(place, {})}, high=1)
+        for own in stretches:
+            now = {index for key in own for index in built.of(key)}
+            pins = {index: weight for index, weight in claims.get(place, {}).items() if index in now}
+            program.row({**users[place], **pins}, high=1)
     free = [r for r in options.requests if r.ports is None and r.way == "insert"]
     for unit in sorted({unit for able in options.able.values() for unit in able}):
         for legs_wide, placed in ((2, placed_stereo[unit]), (1, placed_mono[unit])):
-            terms = dict.fromkeys(placed, -1.0)
-            for request in free:
-                if options.width[key_of(request)] == legs_wide and (key_of(request), unit) in built.served:
-                    terms[built.served[key_of(request), unit]] = 1.0
-            if terms:
-                program.row(terms, 0, 0)
+            terms = {
+                key_of(request): built.served[key_of(request), unit]
+                for request in free
+                if options.width[key_of(request)] == legs_wide and (key_of(request), unit) in built.served
+            }
+            empty = dict.fromkeys(placed, -1.0)
+            if not (terms or empty):
+                continue
+            if len(stretches) == 1:
+                program.row({**empty, **dict.fromkeys(terms.values(), 1.0)}, 0, 0)
+                continue
+            program.row({**empty, **dict.fromkeys(terms.values(), 1.0)}, low=0)
+            for own in stretches:
+                program.row({**empty, **{index: 1.0 for key, index in terms.items() if key in own}}, high=0)
+            built.places |= dict.fromkeys(placed, 1.0)
 
 
 def _output_ways(built: Built, show: Show, options: Options, jacks: dict[str, list[tuple[Reach, ...]]]) -> None:
@@ -214,11 +265,69 @@ def _output_ways(built: Built, show: Show, options: Options, jacks: dict[str, li
                 built.program.row({**outputs, **opening}, high=0)
 
 
+def _in_line(built: Built, options: Options) -> None:
+    """Let a block go in-line only with all its inputs, and a strip only with its block."""
+    program = built.program
+    for line in options.in_line:
+        taken = built.choices[line.setting]
+        if line.blocked:
+            program.row({taken: 1.0}, high=0)
+            continue
+        for member in line.members:
+            for reaches in member.out:
+                opening = {built.choices[reach.setting]: 1.0 for reach in reaches if reach.setting is not None}
+                program.row({**opening, taken: -1.0}, low=0)
+    for (key, unit), variable in built.served.items():
+        if key[1] == "in-line":
+            own = [line for line in options.in_line if line.unit == unit and line.holds(key[0]) and not line.blocked]
+            program.row({**{built.choices[line.setting]: 1.0 for line in own}, variable: -1.0}, low=0)
+    useful = {line.setting for line in options.in_line}
+    for (block, choice), variable in built.choices.items():
+        if (block, choice) in useful:
+            users = [
+                index
+                for (key, unit), index in built.served.items()
+                for line in options.in_line
+                if line.setting == (block, choice) and key[1] == "in-line" and unit == line.unit and line.holds(key[0])
+            ]
+            program.row({**dict.fromkeys(users, 1.0), variable: -1.0}, low=0)
+
+
+def _one_meaning(built: Built, desk: Desk, show: Show) -> None:
+    """Keep two blocks from taking the same channels of a socket: a channel has one meaning."""
+    back = {socket.back for socket in desk.connections}
+    taking = [
+        (setting, source)
+        for setting in sorted(built.choices)
+        if isinstance(source := desk.blocks[setting[0]].choices[setting[1]].from_, Ports) and source.group in back
+    ]
+    for number, (one, source) in enumerate(taking):
+        for other, their in taking[:number]:
+            if one[0] != other[0] and source.overlaps(their):
+                built.program.row({built.choices[one]: 1.0, built.choices[other]: 1.0}, high=1)
+
+
+def _parallel(built: Built, options: Options) -> None:
+    """Let a request out by send-and-strip only with its ports open to the unit and back; a port serves one of them."""
+    by_port: defaultdict[Port, dict[int, float]] = defaultdict(dict)
+    for (key, unit), way in sorted(options.parallel.items()):
+        variable = built.served[key, unit]
+        for reaches in (*way.out, *way.back):
+            if all(reach.setting is not None for reach in reaches):
+                opening = {built.choices[reach.setting]: 1.0 for reach in reaches if reach.setting is not None}
+                built.program.row({**opening, variable: -1.0}, low=0)
+        for port in (*way.send.each, *way.returns.each):
+            by_port[port][variable] = 1.0
+    for _, users in sorted(by_port.items()):
+        built.program.row(users, high=1)
+
+
 def _limits(built: Built, show: Show, options: Options, *, with_loads: bool) -> None:
     for unit in show.units:
         users = {key: index for (key, name), index in built.served.items() if name == unit.name}
         if unit.kind == "hardware" and users:
-            built.program.row(dict.fromkeys(users.values(), 1.0), high=1)
+            for own in options.stretches():
+                built.program.row({index: 1.0 for key, index in users.items() if key in own}, high=1)
         if with_loads and unit.load_limit is not None:
             loads = {index: options.load[key] for key, index in users.items() if options.load[key]}
             if loads:
@@ -238,6 +347,10 @@ def solve(built: Built, options: Options, ground: Ground, desk: Desk) -> Choice 
                 aim.update(built.of(key_of(request)))
         if aim:
             values = program.maximise(aim)
+    if built.apart:
+        values = program.maximise(built.apart)
+    if built.places:
+        values = program.maximise(built.places)
     lost = {
         index: -float(len(ports))
         for setting, index in built.choices.items()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import defaultdict
+from dataclasses import dataclass, replace
 
 from sidetrip.errors import NoPlan
 from sidetrip.findings import Finding
@@ -11,11 +12,14 @@ from sidetrip.model.desk import Choice as SourceChoice
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Request, Show
-from sidetrip.plan.allocation import Choice, Options, build_program, key_of, pinned_places, solve
+from sidetrip.plan.allocation import Choice, Key, Options, build_program, key_of, pinned_places, solve
+from sidetrip.plan.cues import Stretch, cue_numbers, overlap
 from sidetrip.plan.options import find_options
 from sidetrip.plan.reasons import Refusal, conflict, rank, refusals_of, ties
 from sidetrip.plan.rows import port_rows, rows_of
 from sidetrip.plan.ways import Ground, Leg, Reach, Setting, survey
+
+_ALWAYS: Stretch = (0, 1_000_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +79,30 @@ def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Cho
             continue
         if request.way == "output":
             loops.append(_output_loop(show, request, unit))
+        elif request.way == "send-and-strip":
+            loops.append(_parallel_loop(request, unit, options, choice))
+        elif request.way == "in-line":
+            continue  # a block goes as a whole, below
         elif request.ports is not None:
             places = pinned_places(request, by_port, unit, options.width[key_of(request)])
             assert places is not None
             loops.append(_loop(request, choice, [by_port[place][unit] for place in places]))
         else:
             free.append(request)
+    loops += _inserts(ground, options, choice, by_port, free)
+    loops = [_between_cues(show, options, loop, loops) for loop in loops]
+    return [*loops, *_in_line_loops(options, choice, {loop.name for loop in loops})]
+
+
+def _inserts(
+    ground: Ground,
+    options: Options,
+    choice: Choice,
+    by_port: dict[tuple[int, int], dict[str, Leg]],
+    free: list[Request],
+) -> list[PlacedLoop]:
+    """Return loops for the inserts that no port is pinned for, on the lowest places that the choice gives them."""
+    loops: list[PlacedLoop] = []
     all_pinned = {
         place
         for request in options.requests
@@ -92,20 +114,96 @@ def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Cho
     pairs = {number: list(row.pairs) for number, row in enumerate(rows)}
     singles = {number: list(row.singles) for number, row in enumerate(rows)}
     left_stereo, left_mono = dict(choice.stereo), dict(choice.mono)
-    for request in sorted(free, key=lambda r: (-options.width[key_of(r)], rank(r))):
-        unit = choice.served[key_of(request)]
-        left = left_stereo if options.width[key_of(request)] == 2 else left_mono
-        number = min(row for (own, row), count in left.items() if own == unit and count > 0)
+    held: dict[tuple[str, int, int], list[tuple[list[int], list[Stretch]]]] = defaultdict(
+        list
+    )  # places, and who has them when
+    assert all(request.way == "insert" for request in free)
+    sharing = len(free) > sum(choice.stereo.values()) + sum(choice.mono.values())
+
+    def turn(request: Request) -> tuple[int, Stretch, tuple[int, Key]]:
+        """Wide ones first; where loops follow each other on a port, those that come first in the show."""
+        when = options.during[key_of(request)] if sharing else _ALWAYS
+        return -options.width[key_of(request)], when, rank(request)
+
+    for request in sorted(free, key=turn):
+        unit, width = choice.served[key_of(request)], options.width[key_of(request)]
+        when = options.during.get(key_of(request), _ALWAYS)
+        left = left_stereo if width == 2 else left_mono
+        with_room = [row for (own, row), count in left.items() if own == unit and count > 0]
+        if not with_room:  # somebody had the place before, and needs it no longer
+            numbers, carrier_row, times = next(
+                (numbers, row, times)
+                for (own, wide, row), places in held.items()
+                if (own, wide) == (unit, width)
+                for numbers, times in places
+                if not any(overlap(when, other) for other in times)
+            )
+            times.append(when)
+            loops.append(_loop(request, choice, [by_port[carrier_row, n][unit] for n in numbers]))
+            continue
+        number = min(with_room)
         left[unit, number] -= 1
         carrier_row = rows[number].carrier
-        if options.width[key_of(request)] == 2:
+        if width == 2:
             numbers = list(pairs[number].pop(0))
         else:
             if not singles[number]:
                 singles[number] = list(pairs[number].pop(0))
             numbers = [singles[number].pop(0)]
+        held[unit, width, carrier_row].append((numbers, [when]))
         loops.append(_loop(request, choice, [by_port[carrier_row, n][unit] for n in numbers]))
     return loops
+
+
+def _between_cues(show: Show, options: Options, loop: PlacedLoop, loops: list[PlacedLoop]) -> PlacedLoop:
+    """Write on a loop that shares its ports with others between which cues it has them."""
+    rivals = [other for other in loops if other is not loop and other.returns.overlaps(loop.returns)]
+    if not rivals or not options.during:
+        return loop
+    first, last = options.during[loop.strip, loop.way]
+    cues = cue_numbers(show)
+    return replace(
+        loop,
+        from_cue=cues[first - 1] if first else None,
+        until_cue=cues[last] if last < len(cues) else None,
+    )
+
+
+def _in_line_loops(options: Options, choice: Choice, named: set[str]) -> list[PlacedLoop]:
+    """Return a loop for every input of every block that goes in-line; without a request it is blank."""
+    asked = {request.strip: request for request in options.requests if request.way == "in-line"}
+    loops: list[PlacedLoop] = []
+    for line in options.in_line:
+        if line.setting not in choice.settings or line.blocked:
+            continue
+        for member in line.members:
+            strip = member.item.name
+            served = choice.served.get((strip, "in-line")) == line.unit
+            out = [_chosen(reaches, choice.settings) for reaches in member.out]
+            loops.append(
+                PlacedLoop(
+                    f"{strip} in-line" if strip in named else strip,
+                    strip,
+                    "in-line",
+                    line.unit,
+                    asked[strip].chain if served else None,
+                    len(out),
+                    member.item.port,
+                    member.back,
+                    _run(out),
+                    member.back,
+                    blank=not served,
+                )
+            )
+    return loops
+
+
+def _parallel_loop(request: Request, unit: str, options: Options, choice: Choice) -> PlacedLoop:
+    way = options.parallel[key_of(request), unit]
+    out, back = ([_chosen(reaches, choice.settings) for reaches in legs] for legs in (way.out, way.back))
+    legs, ends = len(way.send), (_run(out), _run(back))
+    strip, chain = request.strip, request.chain
+    return PlacedLoop(strip, strip, "send-and-strip", unit, chain, legs, way.send, way.returns, *ends, request.back_on)
 
 
 def _loop(request: Request, choice: Choice, legs: list[Leg]) -> PlacedLoop:

@@ -7,9 +7,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from sidetrip.findings import Finding
-from sidetrip.graph.arrivals import Arrivals, State
+from sidetrip.graph.arrivals import Arrival, Arrivals, State, standing_of
 from sidetrip.graph.linemap import LineMap
-from sidetrip.graph.span import weakest
 from sidetrip.model.figure import Standing
 from sidetrip.model.show import Show
 from sidetrip.units import ms_from_seconds, seconds_from_ms
@@ -45,6 +44,7 @@ def find_ear_delays(
         arrivals.times(states[0]),
         arrivals.times(State("all OUT", "all out", out=frozenset(arrivals.loops))),
     )
+    longer = arrivals.held_longer(states[0])
     found: defaultdict[tuple[str, str], list[tuple[float, EarDelay]]] = defaultdict(list)
     for index, row in enumerate(arrivals.rows):
         if row.place.kind != "ear" or row.microphone is None:
@@ -53,7 +53,8 @@ def find_ear_delays(
         assert mix is not None and mix.for_ is not None
         in_s, out_s = float(into.high[index]), float(out.high[index])
         added = sum(line_map.loop(loop).delay.high for loop in row.loops)  # known even where the way itself is not
-        standing = weakest([row.base.standing, *(line_map.loop(loop).delay.standing for loop in row.loops)])
+        added += 0.0 if longer is None else float(longer[index, 1])
+        standing = standing_of(line_map, row)
         delay = EarDelay(mix.name, mix.for_, row.source, row.source == mix.for_, in_s, out_s, added, standing)
         found[mix.name, row.source].append((math.inf if row.level_db is None else row.level_db, delay))
     return tuple(_latest(rows) for _, rows in sorted(found.items()))
@@ -64,6 +65,24 @@ def _latest(rows: list[tuple[float, EarDelay]]) -> EarDelay:
     loudest = max((level for level, _ in rows if math.isfinite(level)), default=math.inf)
     heard = [delay for level, delay in rows if level >= loudest - HEARD_DB]
     return max(heard, key=lambda delay: (delay.in_s, delay.added_s))
+
+
+def heard_ways(show: Show, arrivals: Arrivals) -> tuple[tuple[str, str, Arrival], ...]:
+    """Return (mix, source, arrival) of all that limits are about, whatever its time: judged as the delays are."""
+    rows: defaultdict[tuple[str, str], list[Arrival]] = defaultdict(list)
+    for row in arrivals.rows:
+        if row.place.kind == "ear" and row.microphone is not None:
+            rows[row.place.name, row.source].append(row)
+    own = {mix for mix, source in rows if (found := show.mix(mix)) is not None and found.for_ == source}
+    out: list[tuple[str, str, Arrival]] = []
+    for (mix, source), ways in sorted(rows.items()):
+        performer = show.mix(mix)
+        if performer is None or (mix in own and performer.for_ != source):
+            continue
+        levels = [math.inf if way.level_db is None else way.level_db for way in ways]
+        loudest = max((level for level in levels if math.isfinite(level)), default=math.inf)
+        out += [(mix, source, way) for way, level in zip(ways, levels, strict=True) if level >= loudest - HEARD_DB]
+    return tuple(out)
 
 
 def judged(show: Show, delays: tuple[EarDelay, ...]) -> tuple[EarDelay, ...]:

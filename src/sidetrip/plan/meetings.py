@@ -67,7 +67,10 @@ def find_meetings(
         for pair in _pairs(show, arrivals, kept.indices):
             same = _same(pair, kept.loudest_db)
             if same not in judged:
-                figures = [[figures_of(way, loops, state) for way in (pair.first, pair.second)] for state, _ in times]
+                figures = [
+                    [figures_of(way, loops, state, arrivals.holding) for way in (pair.first, pair.second)]
+                    for state, _ in times
+                ]
                 parts = [parts_of(*both) for both in figures]
                 judged[same] = _Judged(pair, _judge(show, pair, times, parts, kept.loudest_db))
             judged[same].places.add(pair.first.place.name)

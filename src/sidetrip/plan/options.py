@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sidetrip.model.desk import Desk
 from sidetrip.model.outboard import Unit
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Request, Show
 from sidetrip.plan.allocation import Key, Options, key_of, pinned_places
+from sidetrip.plan.cues import needed
+from sidetrip.plan.ear_rooms import ear_refusals, ear_rooms
+from sidetrip.plan.in_line import InLine, in_lines
 from sidetrip.plan.protect import never_passed
 from sidetrip.plan.rows import port_rows
+from sidetrip.plan.send_strip import Parallel, ends_of, parallel
 from sidetrip.plan.ways import Ground, Leg
 
 
 def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
     """Find which units could serve each request, and what no allocation can change."""
     forbidden = never_passed(show, desk, ((request.strip, request.way) for request in show.requests))
+    lines = in_lines(show, desk, ground) if any(request.way == "in-line" for request in show.requests) else ()
+    beside: dict[tuple[Key, str], Parallel] = {}
     able: dict[Key, tuple[str, ...]] = {}
     refused: dict[Key, str] = {}
     load: dict[Key, float] = {}
@@ -23,17 +31,82 @@ def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
     by_port = port_rows(ground)
     for request in requests:
         key = key_of(request)
-        width[key] = show.legs(request.strip) if request.way == "insert" else len(_output_port(show, request))
+        width[key] = _width(show, request)
         load[key] = sum(processor.load for processor in show.chains.get(request.chain or "", ()))
         passed = forbidden.get(key)
         if passed:
             able[key], refused[key] = (), f"{passed} passes it, and must never pass a loop"
             continue
-        units, reason = _able(show, desk, ground, request, width[key], by_port)
+        if too_slow := _too_slow(show, desk, request):
+            able[key], refused[key] = (), too_slow
+            continue
+        if request.way == "in-line":
+            units, reason = _able_in_line(show, request, lines)
+        elif request.way == "send-and-strip":
+            ways = [(unit, parallel(show, desk, ground, request, unit)) for unit in _wanted(show, request)]
+            beside |= {(key, unit.name): way for unit, way in ways if isinstance(way, Parallel)}
+            units = tuple(sorted(unit.name for unit, way in ways if isinstance(way, Parallel)))
+            reason = "; ".join(way for _, way in ways if isinstance(way, str)) or _NO_COMPUTER
+        else:
+            units, reason = _able(show, desk, ground, request, width[key], by_port)
         able[key] = units
         if not units:
             refused[key] = reason
-    return Options(able, refused, requests, load, width, forbidden)
+    during = {key_of(request): needed(show, request) for request in requests} if show.cues else {}
+    options = Options(able, refused, requests, load, width, forbidden, lines, beside, during=during)
+    rooms = ear_rooms(show, desk, ground, options)
+    for key, reason in ear_refusals(options, rooms).items():
+        able[key], refused[key] = (), reason
+    return replace(options, ears=rooms)
+
+
+_NO_COMPUTER = "the show has no computer that could run its chain; name a unit"
+
+
+def _width(show: Show, request: Request) -> int:
+    if request.way == "output":
+        return len(_output_port(show, request))
+    if request.way == "send-and-strip":
+        return len(ends_of(show, request)[1] or ())
+    return show.legs(request.strip)
+
+
+def _wanted(show: Show, request: Request) -> list[Unit]:
+    """Return the units a request names, or all computers."""
+    wanted = [unit for unit in show.units if request.unit in (None, unit.name)]
+    return [unit for unit in wanted if unit.kind == "computer"] if request.unit is None else wanted
+
+
+def _too_slow(show: Show, desk: Desk, request: Request) -> str:
+    """Say why a request that wants a bypass in one press cannot have it on this desk, empty when it can or needs none.
+
+    A key that takes inserts OUT is one press for whatever it takes.
+    """
+    if not request.one_press:
+        return ""
+    presses = desk.bypass.presses if request.way in ("insert", "send-and-strip") else desk.bypass.output_presses
+    if presses.high is not None and presses.high <= 1:
+        return ""
+    keyed = (
+        request.way == "insert" and desk.bypass.group_keys > 0 and desk.bypass.group_key_takes_inserts.answer == "yes"
+    )
+    if keyed and any(request.strip in members for members in show.bypass_groups.values()):
+        return ""
+    words = f"{presses} presses" if presses.known else "nobody knows how many presses"
+    return f"it wants a bypass in one press; this desk takes {words}, and it is in no bypass group with a key"
+
+
+def _able_in_line(show: Show, request: Request, lines: tuple[InLine, ...]) -> tuple[tuple[str, ...], str]:
+    wanted = {unit.name for unit in _wanted(show, request)}
+    if not wanted:
+        return (), _NO_COMPUTER
+    own = [line for line in lines if line.unit in wanted and line.holds(request.strip)]
+    units = {line.unit for line in own if not line.blocked}
+    if units:
+        return tuple(sorted(units)), ""
+    if own:
+        return (), "its block cannot go in-line: " + "; ".join(dict.fromkeys(line.blocked for line in own))
+    return (), f"no block of this desk takes {' or '.join(sorted(wanted))} as the source of this strip"
 
 
 def _output_port(show: Show, request: Request) -> Ports:
@@ -50,11 +123,9 @@ def _able(
     width: int,
     by_port: dict[tuple[int, int], dict[str, Leg]],
 ) -> tuple[tuple[str, ...], str]:
-    wanted = [unit for unit in show.units if request.unit in (None, unit.name)]
-    if request.unit is None:
-        wanted = [unit for unit in wanted if unit.kind == "computer"]
+    wanted = _wanted(show, request)
     if not wanted:
-        return (), "the show has no computer that could run its chain; name a unit"
+        return (), _NO_COMPUTER
     if request.way == "insert":
         kind = show.kind(request.strip)
         pool = desk.pool(kind)

@@ -66,7 +66,7 @@ def _least_known(
     state, time = untold
     heard = [index for index in rows if not time.silent[index]]
     worst = max(heard, key=lambda index: float(time.high[index] - time.low[index]))
-    return deciding(parts_of((), figures_of(arrivals.rows[worst], loops, state)))
+    return deciding(parts_of((), figures_of(arrivals.rows[worst], loops, state, arrivals.holding)))
 
 
 def _place(arrivals: Arrivals, name: str) -> Place | None:

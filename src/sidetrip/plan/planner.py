@@ -14,11 +14,13 @@ from sidetrip.graph.round_trip import UnitTime, measured_buffers, unit_time
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation, allocate
+from sidetrip.plan.cues import loops_out
 from sidetrip.plan.ears import EarDelay, beyond, find_ear_delays, judged, over_limits
+from sidetrip.plan.in_line import blocks_in_line
 from sidetrip.plan.invariants import check_plan, check_requests
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.meetings import find_meetings
-from sidetrip.plan.patching import Step, patch_steps
+from sidetrip.plan.patching import Patching, Step, gap_findings, patch
 from sidetrip.plan.recovery import Recovery, recovery
 from sidetrip.plan.remarks import (
     UnitPlan,
@@ -28,6 +30,7 @@ from sidetrip.plan.remarks import (
     meeting_findings,
     unit_findings,
 )
+from sidetrip.plan.scenes import SceneAudit, audit_scenes, scene_findings
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,8 @@ class Plan:
     ears: tuple[EarDelay, ...]
     meetings: tuple[Meeting, ...]
     steps: tuple[Step, ...]
+    patching: Patching
+    scenes: tuple[SceneAudit, ...]
     recovery: Recovery
     findings: tuple[Finding, ...]
 
@@ -58,10 +63,12 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
     except NoPlan as error:
         raise NoPlan([*error.findings, *check_requests(show, desk)]) from error
     units, line_map, arrivals = _with_buffers(show, desk, allocation, buffer_frames)
-    states = _states(show, allocation)
+    states = _states(show, desk, allocation)
     ears = find_ear_delays(show, line_map, arrivals, states)
     meetings, compared = find_meetings(show, line_map, arrivals, states)
     rescue = recovery(show, desk, allocation.loops, line_map)
+    patching = patch(show, desk, allocation, rescue.keys)
+    scenes = audit_scenes(show, desk, patching)
     findings = [
         *allocation.findings,
         *line_map.findings,
@@ -69,8 +76,10 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
         *check_plan(show, desk, allocation.loops, line_map),
         *unit_findings(show, units, {loop.unit for loop in allocation.loops}),
         *over_limits(show, ears),
-        *meeting_findings(meetings),
+        *meeting_findings(meetings, show.accept),
         *group_findings(show, desk, rescue),
+        *gap_findings(show, patching),
+        *scene_findings(show, scenes),
         *filled_in_findings(show),
         *cut_findings(arrivals, compared),
     ]
@@ -94,13 +103,15 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
         states,
         ears,
         meetings,
-        patch_steps(show, desk, allocation, rescue.keys),
+        patching.steps,
+        patching,
+        scenes,
         rescue,
         ordered(findings),
     )
 
 
-def _states(show: Show, allocation: Allocation) -> tuple[State, ...]:
+def _states(show: Show, desk: Desk, allocation: Allocation) -> tuple[State, ...]:
     by_strip = {loop.strip: loop.name for loop in allocation.loops if loop.way == "insert"}
     groups = {
         name: tuple(by_strip[member] for member in members if member in by_strip)
@@ -111,7 +122,11 @@ def _states(show: Show, allocation: Allocation) -> tuple[State, ...]:
         for unit in show.units
         if unit.kind == "computer" or unit.unpowered != "passes"
     }
-    return states_of(tuple(sorted(loop.name for loop in allocation.loops)), groups, units)
+    in_line = blocks_in_line(show, desk, allocation.loops)
+    blocks = {f"{name} in-line": tuple(loop.name for loop in own) for name, own in in_line.items()}
+    states = states_of(tuple(sorted(loop.name for loop in allocation.loops)), groups, units, blocks)
+    by_cue = tuple(State(f"cue {cue:g}", "cue", out=out) for cue, out in loops_out(show, allocation.loops))
+    return (*states, *by_cue)
 
 
 def _with_buffers(
@@ -178,7 +193,7 @@ def _largest_that_ears_accept(
     limits = show.limits
     if limits.ear_total_ms is None and limits.ear_added_ms is None:
         return buffers[0], "the smallest measured, since the show sets no limit for ears"
-    states = _states(show, allocation)
+    states = _states(show, desk, allocation)
     late: list[float] = []
     for buffer in reversed(buffers):
         times = _times(show, {**{other: own for other, (own, _) in chosen.items()}, name: buffer})

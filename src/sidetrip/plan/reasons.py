@@ -3,28 +3,49 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.model.desk import Desk
-from sidetrip.model.ports import Ports
 from sidetrip.model.show import Request, Show
-from sidetrip.plan.allocation import Built, Choice, Key, Options, build_program, key_of
-from sidetrip.plan.options import find_options
-from sidetrip.plan.ways import Ground, Holding, holdings, survey
+from sidetrip.plan.allocation import Choice, Key, Options, build_program, key_of
+from sidetrip.plan.changes import Change, Rooms, changes_of, freeing_words, place
+from sidetrip.plan.likeness import Kind, Likeness, Weights
+from sidetrip.plan.pairs import Pairs
+from sidetrip.plan.trials import Trial
+from sidetrip.plan.ways import Ground
 from sidetrip.showfile.check_strips import is_voice_alarm
+from sidetrip.units import ms_from_seconds
 
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """A strip that stays in. would_fit_if: single changes, each of which alone would serve it, as tried."""
+    """A strip that stays in.
+
+    would_fit_if: single changes, each of which alone would serve it beside all that goes out, the cheapest first.
+    pair: the cheapest two that do so together, where no single one does; empty where none do either. tried: how many
+    single changes, and pairs of them, were tried.
+    """
 
     strip: str
     want: int | str
     chain: str | None
     reason: str
     would_fit_if: tuple[str, ...]
+    pair: tuple[str, ...] = ()
+    tried: int = 0
+    way: str = "insert"
+
+    @property
+    def words(self) -> str:
+        """What would serve it, as one sentence without its full stop."""
+        if self.would_fit_if:
+            return f"It would go out if {' or if '.join(self.would_fit_if)}"
+        if self.pair:
+            return f"No single change serves it; it would go out if {' and '.join(self.pair)}"
+        return f"None of {self.tried} changes tried, single and in pairs, would serve it: leave it in"
 
 
 def rank(request: Request) -> tuple[int, Key]:
@@ -41,36 +62,22 @@ def conflict(show: Show, desk: Desk, ground: Ground, options: Options) -> list[F
             _conflicting(show, [request], f"'{request.strip}' must go out, but {options.refused[key_of(request)]}")
             for request in alone
         ]
+    trial = Trial(show, desk, given=(ground, options))
     needed = list(musts)
     for request in musts:
         fewer = [other for other in needed if other is not request]
-        built = build_program(show, desk, ground, options, musts=False)
-        if not built.program.feasible([(built.of(key_of(other)), 1, 1) for other in fewer]):
+        if not trial.all_fit(key_of(other) for other in fewer):
             needed = fewer
-    changes = _freeing(show, desk, needed)
+    keys = [key_of(request) for request in needed]
+    found = Rooms(show, desk, options).serving(lambda trial: trial.all_fit(keys), lambda trial: trial.may_all_fit(keys))
+    changes = [
+        freeing_words(show, change, place(show, desk, change, lambda trial: trial.all_fit(keys))) for change in found
+    ]
     names = ", ".join(f"'{request.strip}'" for request in needed)
     words = f"These musts cannot be met together: {names}"
     if changes:
         words += f"; they could, if {' or if '.join(changes)}"
     return [_conflicting(show, needed, words)]
-
-
-def _freeing(show: Show, desk: Desk, requests: list[Request]) -> list[str]:
-    """Return the changes that would let all of these out, each tried by itself; of a keep, the part that suffices."""
-    found: list[Holding] = []
-    for holding in holdings(show, desk):
-        inside = any(other.ports != holding.ports and other.ports.overlaps(holding.ports) for other in found)
-        if not inside and _frees(show, desk, requests, holding.ports):
-            found.append(holding)
-    return [holding.change for holding in found]
-
-
-def _frees(show: Show, desk: Desk, requests: list[Request], freed: Ports) -> bool:
-    ground = survey(show, desk, freed=freed)
-    options = find_options(show, desk, ground)
-    built = build_program(show, desk, ground, options, musts=False)
-    terms = [built.of(key_of(request)) for request in requests]
-    return all(terms) and built.program.feasible([(term, 1, 1) for term in terms])
 
 
 def _conflicting(show: Show, requests: list[Request], words: str) -> Finding:
@@ -90,40 +97,23 @@ def refusals_of(
     show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice, loops: tuple[PlacedLoop, ...]
 ) -> tuple[tuple[Refusal, ...], list[Finding]]:
     """Return every request that stays in, with its reason, and a finding for each."""
-    refusals: list[Refusal] = []
+    explainer = Explainer(show, desk, ground, options, choice, loops)
+    refused = sorted((request for request in options.requests if key_of(request) not in choice.served), key=rank)
+    refusals = explainer.explain_all(refused)
     findings: list[Finding] = []
-    answers: dict[tuple[object, ...], tuple[str, tuple[str, ...]]] = {}
-    for request in sorted(options.requests, key=rank):
+    for request, refusal in zip(refused, refusals, strict=True):
         key = key_of(request)
-        if key in choice.served:
-            continue
-        alike = (
-            request.want,
-            request.way,
-            options.width[key],
-            options.load[key],
-            options.able[key],
-            request.ports,
-            options.refused.get(key),
-        )
-        if alike not in answers:
-            answers[alike] = _why(show, desk, ground, options, choice, request, loops)
-        reason, changes = answers[alike]
-        refusals.append(Refusal(request.strip, request.want, request.chain, reason, changes))
-        path = ("requests", show.requests.index(request))
-        remedy = f"It would go out if {' or if '.join(changes)}" if changes else "Leave it in, or ask for another strip"
-        code = _code(options.protected.get(key))
         findings.append(
             Finding(
-                code,
+                _code(options.protected.get(key)),
                 f"requests / {request.strip}",
-                f"'{request.strip}' stays in: {reason}",
+                f"'{request.strip}' stays in: {refusal.reason}",
                 f"want {request.want}",
-                remedy,
-                path,
+                refusal.words,
+                ("requests", show.requests.index(request)),
             )
         )
-    return tuple(refusals), findings
+    return refusals, findings
 
 
 def _code(protected: str | None) -> str:
@@ -132,78 +122,153 @@ def _code(protected: str | None) -> str:
     return "voice-alarm-loop" if is_voice_alarm(protected) else "never-passes"
 
 
-def _why(
-    show: Show,
-    desk: Desk,
-    ground: Ground,
-    options: Options,
-    choice: Choice,
-    request: Request,
-    loops: tuple[PlacedLoop, ...],
-) -> tuple[str, tuple[str, ...]]:
-    """Say what stands in the way of a request, and which single changes would serve it beside all that is served."""
-    key = key_of(request)
-    fixed = [own for own in options.requests if key_of(own) in choice.served]
-    changes = _freeing(show, desk, [*fixed, request])
-    if key in options.refused:
-        return options.refused[key], tuple(changes)
-    changes += _who_could_stay(build_program(show, desk, ground, options, musts=False), options, choice, fixed, request)
-    if _fits(build_program(show, desk, ground, options, with_loads=False, musts=False), [*fixed, request]):
-        return f"{' or '.join(options.able[key])} has no load left for it", tuple(changes)
-    if options.width[key] == 2 and _fits_mono(show, desk, ground, options, [*fixed, request], key):
-        changes.append("it were mono")
-    held: defaultdict[str, list[str]] = defaultdict(list)
-    for loop in sorted(loops, key=lambda loop: loop.returns):
-        if loop.unit in options.able[key]:
-            held[loop.unit].append(f"{loop.returns} {loop.name}")
-    width = "an odd-even pair of ports" if options.width[key] == 2 else "a port"
-    holders = "; ".join(", ".join(names) for _, names in sorted(held.items()))
-    reason = f"{width} is needed out and back, and none is left beside {holders or 'what stays as it is'}"
-    return reason, tuple(changes)
+class Explainer:
+    """Explains refusals of one allocation; what one of them has found out serves the next."""
 
+    def __init__(
+        self,
+        show: Show,
+        desk: Desk,
+        ground: Ground,
+        options: Options,
+        choice: Choice,
+        loops: tuple[PlacedLoop, ...],
+        only: Request | None = None,
+    ) -> None:
+        """Make ready; nothing is solved before it is asked. only: the one request that will be, which is faster."""
+        if only is not None:  # whoever else stays in makes no difference to it
+            kept = {*choice.served, key_of(only)}
+            requests = tuple(request for request in show.requests if key_of(request) in kept)
+            show = show.model_copy(update={"requests": requests})
+            own = tuple(request for request in options.requests if key_of(request) in kept)
+            beside = {entry: way for entry, way in options.parallel.items() if entry[0] in kept}
+            options = replace(options, requests=own, parallel=beside)
+        self._show, self._desk, self._options, self._loops = show, desk, options, loops
+        self._units, self._served = choice.served, frozenset(choice.served)
+        given = ground, options
+        self._base = Trial(show, desk, given=given)
+        self._unloaded = Trial(show, desk, with_loads=False, given=given)
+        slow = tuple(request.model_copy(update={"one_press": False}) for request in options.requests)
+        anything = replace(options, ears=(), requests=slow)
+        self._unbound = Trial(show, desk, with_loads=False, given=(ground, anything))
+        self._any_ears = Trial(show, desk, given=(ground, replace(options, ears=())))
+        self._any_keys = Trial(show, desk, given=(ground, replace(options, requests=slow)))
+        self._limited = any(unit.load_limit is not None for unit in show.units)
+        self._pressed = any(request.one_press for request in options.requests)
+        self._rooms = Rooms(show, desk, options)
+        self._changes = changes_of(show, desk, options, self._served)
+        self._stays = sorted(
+            (request for request in options.requests if key_of(request) in self._served and request.want != "must"),
+            key=rank,
+            reverse=True,
+        )
+        self._said: dict[int, list[tuple[Trial, str]]] = {}
+        self._pairs = Pairs(show, desk, self._base, self._changes, self._rooms, self._served, self._stays)
 
-def _who_could_stay(
-    built: Built, options: Options, choice: Choice, fixed: list[Request], request: Request
-) -> list[str]:
-    """Return whose staying in would serve a request, least wanted first. Musts are not asked."""
-    asked: dict[tuple[object, ...], bool] = {}
-    found: list[str] = []
-    for other in sorted(fixed, key=rank, reverse=True):
-        key = key_of(other)
-        if other.want == "must":
-            continue
-        alike = (options.width[key], options.load[key], options.able[key], choice.served[key], other.way, other.ports)
-        if alike not in asked:  # of requests that are alike, one answer holds for all
-            asked[alike] = _fits(built, [*(own for own in fixed if own is not other), request])
-        if asked[alike]:
-            found.append(f"'{other.strip}' stayed in")
-    return found
+    def explain_all(self, requests: Sequence[Request]) -> tuple[Refusal, ...]:
+        """Explain many, each as `explain` does. Of those that differ in weight the lightest and heaviest go first:
 
+        what the lightest cannot have no other can, and what the heaviest can have all others can.
+        """
+        alike: defaultdict[Kind, list[tuple[Weights, int]]] = defaultdict(list)
+        for number, request in enumerate(requests):
+            kind, weights = self._base.kind(key_of(request))
+            alike[kind].append((weights, number))
+        order: list[int] = []
+        for entries in alike.values():
+            entries.sort()
+            order += [number for _, number in (entries[0], entries[-1], *entries[1:-1])]
+        found = {number: self.explain(requests[number]) for number in order}
+        return tuple(found[number] for number in range(len(requests)))
 
-def _fits(built: Built, requests: list[Request]) -> bool:
-    terms = [built.of(key_of(request)) for request in requests]
-    return all(terms) and built.program.feasible([(term, 1, 1) for term in terms])
+    def explain(self, request: Request) -> Refusal:
+        """Return the reason, and every smallest single change that would serve it; else the cheapest pair."""
+        key = key_of(request)
+        own = [(change, there) for change in self._changes if (there := change.key(key)) is not None]
+        found = [change for change, there in own if change.trial.fits(self._served, there)]
+        if key not in self._options.protected:  # what passes a protected path does so on any ports
+            found += self._rooms.serving(
+                lambda trial: trial.fits(self._served, key), lambda trial: trial.may_fit(self._served, key)
+            )
+        found.sort(key=lambda change: change.harm)
+        tried = len(own) + len(self._rooms.all)
+        changes = [self._words(change, key) for change in found]
+        tried += len(self._stays)
+        stays = [key_of(other) for other in self._stays]
+        changes += [f"'{strip}' stayed in" for strip, _ in self._base.whose_staying_serves(self._served, key, stays)]
+        pair: tuple[str, ...] = ()
+        if not changes:
+            pairs, count = self._pairs.cheapest(key)
+            tried += count
+            pair = tuple(each if isinstance(each, str) else self._words(each, None) for each in pairs)
+        return Refusal(
+            request.strip, request.want, request.chain, self._reason(key), tuple(changes), pair, tried, request.way
+        )
 
+    def _words(self, change: Change, key: Key | None) -> str:
+        """Say what a change is, and where what must move could go. key: whom it must serve alone, None in a pair."""
+        if change.ports is None:
+            return change.words
+        said = self._said.setdefault(id(change), [])
+        for trial, words in said:
+            if key is None or trial.fits(self._served, key):
+                return words
 
-def _fits_mono(show: Show, desk: Desk, ground: Ground, options: Options, requests: list[Request], key: Key) -> bool:
-    narrow = replace(options, width={**options.width, key: 1})
-    return _fits(build_program(show, desk, ground, narrow, musts=False), requests)
+        def serves(trial: Trial) -> bool:
+            return key is None or trial.fits(self._served, key)
+
+        found = place(self._show, self._desk, change, serves)
+        words = freeing_words(self._show, change, found)
+        said.append((Trial(found.show, self._desk, freed=change.ports), words))
+        return words
+
+    def _reason(self, key: Key) -> str:
+        options = self._options
+        if key in options.refused:
+            return options.refused[key]
+        if not self._unbound.fits(self._served, key):
+            return self._no_port(key)
+        if self._limited and self._unloaded.fits(self._served, key):
+            return f"{' or '.join(options.able[key])} has no load left for it"
+        if options.ears and self._any_ears.fits(self._served, key):
+            return self._too_late(key)
+        if self._pressed and self._any_keys.fits(self._served, key):
+            return "no key of the desk is left that would take it OUT in one press"
+        return self._no_port(key)
+
+    def _no_port(self, key: Key) -> str:
+        options = self._options
+        held: defaultdict[str, list[str]] = defaultdict(list)
+        for loop in sorted(self._loops, key=lambda loop: loop.returns):
+            if loop.unit in options.able[key]:
+                held[loop.unit].append(f"{loop.returns} {loop.name}")
+        width = "an odd-even pair of ports" if options.width[key] == 2 else "a port"
+        holders = "; ".join(", ".join(names) for _, names in sorted(held.items()))
+        return f"{width} is needed out and back, and none is left beside {holders or 'what stays as it is'}"
+
+    def _too_late(self, key: Key) -> str:
+        """Say whose ears would get it too late beside the loops that they hear already."""
+        for room in self._options.ears:
+            own = [seconds for (other, _), seconds in room.adds.items() if other == key]
+            beside = {other: seconds for other, seconds in room.adds.items() if self._units.get(other[0]) == other[1]}
+            if own and min(own) + sum(beside.values()) > room.room_s:
+                late = f"{ms_from_seconds(min(own)):.2f} ms more for {room.source} in {room.mix}"
+                names = ", ".join(sorted({other[0] for other, _ in beside}))
+                return f"it is {late}, and {room.what} leaves no room for it beside {names}"
+        return "ears would get it later than the show's limits, beside the loops that they hear already"
 
 
 def ties(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice) -> list[Finding]:
     """Say where equal wants competed and only the name decided: one could go out in place of the other."""
     fixed = [request for request in options.requests if key_of(request) in choice.served]
     built = build_program(show, desk, ground, options, musts=False)
+    likeness = Likeness(built)
     lost = {index: float(len(ground.lost(desk, setting) or ())) for setting, index in built.choices.items()}
     as_many = (lost, 0.0, sum(lost[built.choices[setting]] for setting in choice.settings if setting in built.choices))
     answers: dict[tuple[object, object], bool] = {}
 
-    def likeness(request: Request) -> tuple[object, ...]:
-        key = key_of(request)
-        return options.width[key], options.load[key], options.able[key], request.way, request.ports
-
     def exchangeable(one: Request, other: Request) -> bool:
-        kinds = likeness(one), likeness(other)
+        kinds = likeness.of(key_of(one)), likeness.of(key_of(other))
         if kinds not in answers:
             terms = [built.of(key_of(request)) for request in fixed if request is not one] + [built.of(key_of(other))]
             wanted = [*((term, 1.0, 1.0) for term in terms), as_many]
@@ -224,3 +289,6 @@ def ties(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choic
             what = "Equal wants compete and the name decided"
             found.append(Finding("tie", "requests", what, values, remedy, ("requests",)))
     return found
+
+
+__all__ = ["Explainer", "Refusal", "conflict", "rank", "refusals_of", "ties"]

@@ -8,6 +8,7 @@ from sidetrip.graph.linemap import LineMap, Node, PlacedLoop
 from sidetrip.graph.span import Span
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
+from sidetrip.plan.in_line import blocks_in_line
 
 _ALWAYS_DANGER = "MUTE the main outputs first, then the keys below, wait one second, unmute"
 _MUST_WEIGHT = 20.0
@@ -66,33 +67,74 @@ def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: Li
     Logistics Quarterly 3, 1956). Weights are the wants, a must above all. A loop that everything of another must
     still pass goes before it: a voice taken OUT into a dead main stays silent.
     """
-    ordered = _in_order(show, desk, loops, line_map)
+    acts = _acts(show, desk, loops)
+    ordered = _in_order(acts, line_map)
     presses = tuple(
         Press(
             number,
-            loop.strip,
-            desk.bypass.output_key if loop.way == "output" else desk.bypass.key,
-            _typical_presses(desk, loop),
-            _seconds(desk, loop),
-            line_map.loop(loop.name).delay,
+            act.name,
+            act.key,
+            act.presses,
+            act.seconds,
+            max((line_map.loop(loop.name).delay for loop in act.loops), key=lambda delay: delay.high),
         )
-        for number, loop in enumerate(ordered, 1)
+        for number, act in enumerate(ordered, 1)
     )
     seconds = [press.seconds for press in presses]
     by_hand = (
         None if any(second is None for second in seconds) else sum(second for second in seconds if second is not None)
     )
-    return Recovery(_ALWAYS_DANGER, _keys(show, desk, ordered), presses, _failures(show, loops), by_hand)
+    return Recovery(
+        _ALWAYS_DANGER,
+        _keys(show, desk, [loop for act in ordered for loop in act.loops]),
+        presses,
+        _failures(show, loops),
+        by_hand,
+    )
 
 
-def _in_order(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: LineMap) -> list[PlacedLoop]:
-    """Take the loop with the largest weight over seconds among those that wait for no other."""
-    behind = {loop.name: _must_pass(line_map, loop.name) for loop in loops}
-    left = sorted(loops, key=lambda loop: (-_weight(show, loop) / _at_least(_seconds(desk, loop)), loop.name))
-    ordered: list[PlacedLoop] = []
+@dataclass(frozen=True, slots=True)
+class _Act:
+    """What one hand does to take loops OUT: one loop, or all of a block that goes in-line."""
+
+    name: str
+    loops: tuple[PlacedLoop, ...]
+    key: str
+    presses: float | None
+    seconds: float | None
+    weight: float
+
+
+def _acts(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...]) -> list[_Act]:
+    acts = [
+        _Act(loop.strip, (loop,), _key(desk, loop), _typical_presses(desk, loop), _seconds(desk, loop), weight)
+        for loop in loops
+        if loop.way != "in-line"
+        for weight in [_weight(show, loop)]
+    ]
+    for name, own in blocks_in_line(show, desk, loops).items():
+        weight = sum(_weight(show, loop) for loop in own if not loop.blank)
+        acts.append(_Act(name, own, _key(desk, own[0]), _typical_presses(desk, own[0]), _seconds(desk, own[0]), weight))
+    return acts
+
+
+def _key(desk: Desk, loop: PlacedLoop) -> str:
+    if loop.way == "in-line":
+        return "source of the channel block, routing page"
+    if loop.way == "send-and-strip":
+        return f"MUTE key of {loop.back_on}"
+    return desk.bypass.output_key if loop.way == "output" else desk.bypass.key
+
+
+def _in_order(acts: list[_Act], line_map: LineMap) -> list[_Act]:
+    """Take the act with the largest weight over seconds among those that wait for no other."""
+    behind = {act.name: {other for loop in act.loops for other in _must_pass(line_map, loop.name)} for act in acts}
+    left = sorted(acts, key=lambda act: (-act.weight / _at_least(act.seconds), act.name))
+    ordered: list[_Act] = []
     while left:
-        waiting = {loop.name for loop in left}
-        first = next((loop for loop in left if not behind[loop.name] & waiting), left[0])
+        waiting = {loop.name for act in left for loop in act.loops}
+        ready = (act for act in left if not behind[act.name] & (waiting - {loop.name for loop in act.loops}))
+        first = next(ready, left[0])
         ordered.append(first)
         left.remove(first)
     return ordered
@@ -129,7 +171,8 @@ def _weight(show: Show, loop: PlacedLoop) -> float:
 
 
 def _seconds(desk: Desk, loop: PlacedLoop) -> float | None:
-    return (desk.bypass.output_seconds if loop.way == "output" else desk.bypass.seconds).typical
+    by_page = loop.way in ("output", "in-line")
+    return (desk.bypass.output_seconds if by_page else desk.bypass.seconds).typical
 
 
 def _at_least(seconds: float | None) -> float:
@@ -138,7 +181,9 @@ def _at_least(seconds: float | None) -> float:
 
 
 def _typical_presses(desk: Desk, loop: PlacedLoop) -> float | None:
-    return (desk.bypass.output_presses if loop.way == "output" else desk.bypass.presses).typical
+    if loop.way == "send-and-strip":
+        return 1.0  # a strip's mute is one key on every desk; common practice, no source
+    return (desk.bypass.output_presses if loop.way in ("output", "in-line") else desk.bypass.presses).typical
 
 
 def _keys(show: Show, desk: Desk, loops: list[PlacedLoop]) -> tuple[GroupKey, ...]:
@@ -148,7 +193,9 @@ def _keys(show: Show, desk: Desk, loops: list[PlacedLoop]) -> tuple[GroupKey, ..
         return ()
     inserts = [loop.strip for loop in loops if loop.way == "insert"]
     wanted = [("ALL LOOPS OUT" if len(inserts) == len(loops) else "ALL INSERTS OUT", inserts)]
-    for name, members in sorted(show.bypass_groups.items()):
+    pressing = {request.strip for request in show.requests if request.one_press}
+    groups = sorted(show.bypass_groups.items(), key=lambda group: (not pressing & set(group[1]), group[0]))
+    for name, members in groups:
         own = [strip for strip in inserts if strip in members]
         if own:
             wanted.append((group_label(name), own))

@@ -8,8 +8,10 @@ from sidetrip.findings import Finding
 from sidetrip.graph.arrivals import Arrivals
 from sidetrip.graph.round_trip import UnitTime
 from sidetrip.model.desk import Desk
+from sidetrip.model.house import Accepted
 from sidetrip.model.show import Show
 from sidetrip.plan.compare import Compared
+from sidetrip.plan.invariants_house import accepted_by
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.recovery import Recovery, group_label
 
@@ -132,12 +134,16 @@ def unit_findings(show: Show, units: tuple[UnitPlan, ...], used: set[str]) -> li
     return found
 
 
-def meeting_findings(meetings: tuple[Meeting, ...]) -> list[Finding]:
-    """Say what is heard twice, and what cannot be told."""
+def meeting_findings(meetings: tuple[Meeting, ...], accept: tuple[Accepted, ...] = ()) -> list[Finding]:
+    """Say what is heard twice, who accepts it where somebody does, and what cannot be told."""
     found = []
     for meeting in meetings:
         where = f"heard at {', '.join(meeting.places)}"
-        if meeting.verdict == "cannot tell":
+        by = accepted_by(accept, meeting) if meeting.verdict != "together" else None
+        if by is not None:
+            what, remedy = meeting.sentence.rstrip("."), "Nothing to do; take it off the list to be warned again"
+            found.append(Finding("accepted", where, what, f"accepted by {by}", remedy))
+        elif meeting.verdict == "cannot tell":
             remedy = f"Find out: {meeting.deciding}" if meeting.deciding else "Give the missing figure"
             found.append(Finding("meeting-untold", where, meeting.sentence.rstrip("."), "", remedy))
         elif meeting.verdict == "apart":

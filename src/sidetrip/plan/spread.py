@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from sidetrip.graph.arrivals import Arrival, State
+from sidetrip.graph.holding import Holding
 from sidetrip.graph.linemap import LoopTime
 from sidetrip.graph.span import NOTHING, Span
 
@@ -33,21 +34,28 @@ class Part:
         return min(low, high), max(low, high)
 
 
-Figures = tuple[tuple[object, str, Span, bool], ...]
-"""What an arrival passes, in order: which figure, its name, its time, and whether it is air before a microphone."""
+Figures = tuple[tuple[object, str, Span, bool, int], ...]
+"""What an arrival passes, in order: which figure, its name, its time, whether it is air before a microphone, how often.
+
+A copy that the desk holds back waits for the figures of another: those count too, and its own the other way.
+"""
 
 
-def figures_of(way: Arrival, loops: Mapping[str, LoopTime], state: State) -> Figures:
-    """Return the figures of an arrival in a state that take any time."""
-    found: list[tuple[object, str, Span, bool]] = []
+def figures_of(way: Arrival, loops: Mapping[str, LoopTime], state: State, holding: Holding | None = None) -> Figures:
+    """Return the figures of an arrival in a state that take any time. holding: what the desk holds back by itself."""
+    found: list[tuple[object, str, Span, bool, int]] = []
     for edge in way.edges:
         if edge.loop is not None and edge.loop not in state.out:
             for number, item in enumerate(loops[edge.loop].items):
                 own = f"{item.label}, loop {edge.loop}"
-                found.append((item.cause or (edge.loop, number), item.cause or own, item.delay, False))
+                found.append((item.cause or (edge.loop, number), item.cause or own, item.delay, False, 1))
+        elif edge.held and holding is not None:
+            bare, out = holding.bare(edge), state.out & frozenset(loops)
+            found.append((bare.cause, bare.cause, bare.delay, False, 1))
+            found += [(item.cause, item.cause, item.delay, False, times) for item, times in holding.wait(edge, out)]
         elif edge.delay is not NOTHING:
             air = edge.kind == "acoustic" and edge.end.kind == "microphone"
-            found.append((edge.cause or id(edge), edge.cause or edge.label, edge.delay, air))
+            found.append((edge.cause or id(edge), edge.cause or edge.label, edge.delay, air, 1))
     return tuple(found)
 
 
@@ -55,9 +63,9 @@ def parts_of(first: Figures, second: Figures) -> tuple[Part, ...]:
     """Return the parts of second minus first, in the order in which they are passed."""
     times: dict[object, int] = {}
     for sign, figures in ((-1, first), (1, second)):
-        for key, *_ in figures:
-            times[key] = times.get(key, 0) + sign
-    left = {key: (label, span, air) for key, label, span, air in (*second, *first) if times[key]}
+        for key, _, _, _, count in figures:
+            times[key] = times.get(key, 0) + sign * count
+    left = {key: (label, span, air) for key, label, span, air, _ in (*second, *first) if times[key]}
     order = dict.fromkeys(key for key, *_ in (*first, *second) if times[key])
     return tuple(Part(left[key][0], times[key], left[key][1], left[key][2]) for key in order)
 

@@ -65,12 +65,14 @@ class Ground:
 def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
     """Find what is free. freed: take these ports as free, whatever holds them, to learn what that would give."""
     taken = _taken(show, freed)
+    coming_back = [item.port for request in show.requests if (item := show.input(request.back_on or "")) is not None]
+    fixed = tuple(entry for entry in taken if entry[0] not in coming_back)  # a unit may be what feeds these
     current = tuple(current_choice(block, show, desk) for block in desk.blocks)
     allowed = tuple(
         tuple(
             index
             for index, choice in enumerate(block.choices)
-            if index == current[number] or _may_change(block, current[number], choice, taken)
+            if index == current[number] or _may_change(block, current[number], choice, fixed)
         )
         for number, block in enumerate(desk.blocks)
     )
@@ -144,7 +146,7 @@ def current_choice(block: Block, show: Show, desk: Desk) -> int:
 
 def _may_change(block: Block, current: int, choice: Choice, taken: tuple[tuple[Ports, str], ...]) -> bool:
     if block.feeds.group == "channel":
-        return False  # the way in-line is not planned yet: a channel block stays as the inputs need it
+        return True  # only the way in-line asks for it, and looks at the inputs by itself
     was = block.choices[current]
     changed = [block.covered(each) for each in (choice, was) if isinstance(each.from_, Ports)]
     return not any(ports.overlaps(used) for ports in changed for used, _ in taken)
@@ -171,8 +173,8 @@ def _leg(
     socket = desk.connection(unit.connects or "")
     if socket is None:
         return None
-    out = _reaches(desk, allowed, send, socket.out, taken)
-    back = _returns(desk, allowed, returns, socket.back, taken)
+    out = reaches_out(desk, allowed, send, socket.out, taken)
+    back = returns_from(desk, allowed, returns, socket.back, taken)
     return Leg(row, send, returns, unit.name, out, back) if out and back else None
 
 
@@ -188,7 +190,7 @@ def at_jack(desk: Desk, allowed: tuple[tuple[int, ...], ...], port: Port) -> tup
     return (Reach(port, None),)
 
 
-def _reaches(
+def reaches_out(
     desk: Desk,
     allowed: tuple[tuple[int, ...], ...],
     send: Port,
@@ -211,7 +213,7 @@ def _reaches(
     return tuple(found)
 
 
-def _returns(
+def returns_from(
     desk: Desk,
     allowed: tuple[tuple[int, ...], ...],
     returns: Port,

@@ -116,6 +116,7 @@ def _with_edge(line_map: LineMap, old: Edge, new: Edge) -> LineMap:
 def test_a_delay_written_into_the_show_makes_no_path_earlier(seed: int) -> None:
     """A device, a dialled delay or a slower round trip: nothing in any state comes before what it was."""
     data = drawn(seed)
+    data.pop("limits", None)  # who goes out may hang on what ears accept
     slower = copy.deepcopy(data)
     slower["inputs"][0]["device_ms"] = data["inputs"][0]["device_ms"] + 2
     slower["outputs"][0]["delay_ms"] = data["outputs"][0].get("delay_ms", 0) + 2

@@ -6,12 +6,11 @@ from functools import cache
 
 import pytest
 
-from bruteforce import ROOM, Case, Wish, best, case, desk_of, score_of, show_text
+from bruteforce import Case, Wish, best, case, desk_of, score_of, show_text
 from sidetrip.errors import NoPlan
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.plan.assign import Allocation, allocate
-from sidetrip.plan.reasons import Refusal
 from smallshows import show_from
 
 SEEDS = 180
@@ -41,11 +40,6 @@ def _drawn(seed: int) -> tuple[Case, Allocation | tuple[Finding, ...]]:
 def _only(own: Case, names: set[str], *, must: bool = False) -> Case:
     wishes = tuple(replace(wish, want="must" if must else 5) for wish in own.wishes if wish.name in names)
     return replace(own, wishes=wishes)
-
-
-def _served(own: Case) -> set[str]:
-    found = _answer(own)
-    return {loop.strip for loop in found.loops} if isinstance(found, Allocation) else set()
 
 
 def _as_tried(own: Case, found: Allocation | tuple[Finding, ...]) -> None:
@@ -129,7 +123,7 @@ def _wrong_with(own: Case, wish: Wish, loop: PlacedLoop, back: str, turned: set[
     return wrong
 
 
-# Conflicts and refusals
+# Conflicts
 
 
 def _conflict_is_smallest(own: Case, finding: Finding) -> None:
@@ -142,72 +136,6 @@ def _conflict_is_smallest(own: Case, finding: Finding) -> None:
     for group, number in given_up:
         freed = replace(own, kept=tuple(keep for keep in own.kept if keep != (group, int(number))))
         assert best(_only(freed, named, must=True)) is not None
-
-
-def _changed(own: Case, refusal: Refusal, change: str, beside: set[str]) -> tuple[Case, set[str]]:
-    """Return the case with a change made, and who must then go out."""
-    strips = beside | {refusal.strip}
-    if change == "it were mono":
-        wishes = tuple(replace(wish, width=1) if wish.name == refusal.strip else wish for wish in own.wishes)
-        return _only(replace(own, wishes=wishes), strips), strips
-    if match := re.fullmatch(r"'(\w+)' stayed in", change):
-        strips -= {match[1]}
-        return _only(own, strips), strips
-    match = re.fullmatch(r"(\w+ \w+) (\d+) did not stay for house .*", change)
-    assert match, change
-    kept = tuple(keep for keep in own.kept if keep != (match[1], int(match[2])))
-    return _only(replace(own, kept=kept), strips), strips
-
-
-@chunks
-def test_what_would_serve_a_refused_strip_does(first: int) -> None:
-    """Each change offered is made to the show and planned again: the strip goes out beside all that went out before."""
-    for seed in range(first, first + CHUNK):
-        own, found = _drawn(seed)
-        if not isinstance(found, Allocation):
-            continue
-        beside = {loop.strip for loop in found.loops}
-        for refusal in found.refusals:
-            for change in refusal.would_fit_if:
-                changed, expected = _changed(own, refusal, change, beside)
-                assert _served(changed) == expected, (seed, refusal.strip, change)
-
-
-@chunks
-def test_nothing_single_that_would_serve_a_refused_strip_is_left_out(first: int) -> None:
-    """A served strip that could stay in, or a keep that could go, is offered wherever trying finds that it helps."""
-    for seed in range(first, first + CHUNK):
-        own, found = _drawn(seed)
-        if not isinstance(found, Allocation):
-            continue
-        beside = {loop.strip for loop in found.loops}
-        wants = {wish.name: wish.want for wish in own.wishes}
-        for refusal in found.refusals:
-            whole = beside | {refusal.strip}
-            helps = {f"'{one}' stayed in" for one in beside if wants[one] != "must" and _all_go(own, whole - {one})}
-            for keep in own.kept:
-                freed = replace(own, kept=tuple(other for other in own.kept if other != keep))
-                ports = f"{keep[0]} {keep[1]}"
-                helps |= {f"{ports} did not stay for house {ports}"} if _all_go(freed, whole) else set()
-            assert helps <= set(refusal.would_fit_if), (seed, refusal)
-
-
-def _all_go(own: Case, names: set[str]) -> bool:
-    return best(_only(own, names, must=True)) is not None
-
-
-@chunks
-def test_load_is_the_reason_exactly_where_more_load_would_help(first: int) -> None:
-    """A refusal that names the load goes out on a computer without limit; one that names ports does not."""
-    for seed in range(first, first + CHUNK):
-        own, found = _drawn(seed)
-        if not isinstance(found, Allocation):
-            continue
-        beside = {loop.strip for loop in found.loops}
-        stronger = replace(own, limits=dict.fromkeys(own.limits, ROOM * 10))
-        for refusal in found.refusals:
-            helped = _all_go(stronger, beside | {refusal.strip})
-            assert ("load" in refusal.reason) == helped, (seed, refusal)
 
 
 def test_the_drawn_cases_are_no_trivial_ones() -> None:

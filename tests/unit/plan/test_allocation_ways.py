@@ -125,11 +125,11 @@ def test_nobody_is_sent_to_a_box_without_naming_it() -> None:
 
 
 def test_a_jack_of_the_box_that_is_in_use_keeps_it_from_serving() -> None:
-    """Its return is kept: a pair no longer fits, and giving up the keep would serve it."""
+    """Its return is kept: a pair no longer fits; giving up the keep would serve it, or one leg of it."""
     keep = "keep: [{ports: local in 22, for: talkback}]"
     found = _allocate("strip: Keys, unit: box, want: 5", more=keep)
     assert found.loops == ()
-    assert found.refusals[0].would_fit_if == ("local in 22 did not stay for talkback",)
+    assert found.refusals[0].would_fit_if == ("local in 22 did not stay for talkback", "it were mono")
 
 
 # Outputs

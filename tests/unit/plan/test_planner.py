@@ -52,7 +52,6 @@ limits: {limits}
         ("{ear_total_ms: 15}", 128, "the largest measured that keeps ears within the show's limits"),
         ("{ear_total_ms: 14.4}", 64, "the largest measured that keeps ears within the show's limits"),
         ("{ear_total_ms: 11.7}", 32, "the largest measured that keeps ears within the show's limits"),
-        ("{ear_total_ms: 10.4}", 32, "the smallest measured; even this is later than the show's limits for ears"),
         # added alone: 5.83, 7.17, 9.83 ms
         ("{ear_added_ms: 9.9}", 128, "the largest measured that keeps ears within the show's limits"),
         ("{ear_added_ms: 7.2}", 64, "the largest measured that keeps ears within the show's limits"),
@@ -66,6 +65,16 @@ def test_an_open_buffer_is_the_largest_that_ears_accept(limits: str, buffer: int
     assert (unit.buffer_frames, unit.why) == (buffer, why)
     assert "buffer-chosen" in [finding.code for finding in plan.findings]
     assert plan.line_map.loop("Voice").delay.low * 48000 == pytest.approx(16 + 200 + 2 * buffer)
+
+
+@pytest.mark.parametrize("limit", ["ear_total_ms: 10.4", "ear_added_ms: 5.8"])
+def test_a_loop_that_ears_accept_at_no_buffer_stays_in(limit: str) -> None:
+    """502 frames in all and 280 added are the least there is: a want is refused with the figures."""
+    plan = _plan(f"{{{limit}}}")
+    (refusal,) = plan.allocation.refusals
+    assert plan.allocation.loops == ()
+    assert refusal.reason.startswith("it adds 5.83 ms for singer in Ears, and the show's limit of ")
+    assert "ear-late" not in [finding.code for finding in plan.findings]
 
 
 def test_without_a_limit_the_smallest_is_taken() -> None:
