@@ -44,6 +44,7 @@ demo: $(STAMP) ## Plan the demo show, prove it on a stand-in with a fault, print
 	@echo
 	@echo "Look at demo/paper. Then try:"
 	@echo "  $(BIN)/sidetrip plan demo/tin-lantern --buffer 128    what a larger buffer costs"
+	@echo "  $(BIN)/sidetrip hold demo/tin-lantern                 which buffer to set, and how sure that is"
 	@echo "  $(BIN)/sidetrip check demo/tin-lantern                every finding with its line"
 	@echo "  $(BIN)/sidetrip signal demo/tin-lantern               how a take is played and recorded"
 	@echo "  $(BIN)/sidetrip desks '32-strip theatre desk'         what the desk is taken to be, and how surely"
@@ -69,6 +70,7 @@ page: ## There is none in this version; says what to use instead
 tables: $(STAMP) ## Make the tables of the docs from the code; a thousand rigs take a while
 	@$(BIN)/python tools/tables.py
 	@$(BIN)/python tools/rig_trials.py
+	@$(BIN)/python tools/evidence_trials.py
 
 # Exit status 5 is pytest's "nothing was selected".
 long: $(STAMP) $(SYSTEM_STAMP) ## Run the tests that take minutes

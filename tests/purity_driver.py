@@ -11,7 +11,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, TypedDict
 
-PURE = ("units", "findings", "model", "showfile", "graph", "plan", "dsp", "prove", "rig")
+PURE = ("units", "findings", "model", "showfile", "graph", "plan", "dsp", "prove", "hold", "rig")
 """The packages and modules of sidetrip that are held to it."""
 
 _WATCHED = frozenset({"open", "subprocess.Popen", "ctypes.dlopen", "mmap.__new__", "time.sleep"})
@@ -38,9 +38,13 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
     from sidetrip.graph.build import build
     from sidetrip.graph.rings import ring_words
     from sidetrip.graph.round_trip import measured_buffers, unit_time
+    from sidetrip.model.house import Scene
     from sidetrip.plan import comb
-    from sidetrip.plan.patching import undo_steps
+    from sidetrip.plan.other_desk import changes
+    from sidetrip.plan.patching import undo_steps, undo_ticks
     from sidetrip.plan.planner import make_plan
+    from sidetrip.plan.repatch import change_findings, desk_findings, repatch
+    from sidetrip.plan.scenes import audit_scenes
     from sidetrip.showfile.check_desk import check_desk
     from sidetrip.showfile.check_show import check_show
     from sidetrip.showfile.edit import set_field
@@ -85,14 +89,98 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
             plan = make_plan(show, desk)
             make_plan(show, desk, buffer_frames=96)
             assert undo_steps(plan.steps)
+            assert undo_ticks(plan.patching.found, plan.steps)[-1] == plan.patching.found
+            fewer = make_plan(show.model_copy(update={"requests": show.requests[:2]}), desk)
+            assert not desk_findings(plan, fewer)
+            assert not change_findings(show, repatch(plan, fewer))
+            scene = Scene(name="Act 2", recalls=("inserts",))
+            assert audit_scenes(show.model_copy(update={"scenes": (scene,)}), desk, plan.patching)
             assert plan.arrivals.rows
             arrivals.times(plan.states[0])
+            _lists(show, desk, reading.source)
             rows, _ = read_input_list("ch,name,port\n1,Kick,stage 1\n", "list.csv", desk)
             new_show_text("The Tin Lantern", desk.name, desk, rows)
+            _hold(plan)
             for take in show.takes:
                 _prove(plan, take, show_text)
+            assert changes(plan, plan) == ()
+        if desk.compensation:
+            _held_back(desk)
     set_field(show_text, ("sample_rate",), 44100)
     # ---- The body ends here. ----
+
+
+def _held_back(desk: Any) -> None:
+    """Plan a loop on a desk that holds copies back by itself, in every state."""
+    from sidetrip.plan.planner import make_plan
+    from sidetrip.showfile.read import read_show
+
+    text = f"""sidetrip: 1
+show: waits
+sample_rate: 48000
+desk: {{type: {desk.name}}}
+units: [{{name: rack, kind: computer, connects: {desk.connections[0].name}, buffer: 64}}]
+inputs: [{{ch: 1, name: A, port: stage 1, to: [Main]}}, {{ch: 2, name: B, port: stage 2, group: G}}]
+mixes: [{{name: G, kind: group, width: mono, to: [Main]}}, {{name: Main, kind: main, width: stereo}}]
+outputs: [{{name: PA, from: Main, port: local out 1-2}}]
+chains: {{thin: [{{eq: {{}}}}]}}
+requests: [{{strip: B, chain: thin, want: 5}}]
+"""
+    plan = make_plan(read_show(text, "show.yaml").show, desk)
+    assert plan.line_map.holding is not None
+    assert [plan.arrivals.held_longer(state) is not None for state in plan.states]
+
+
+def _lists(show: Any, desk: Any, source: Any) -> None:
+    """Read each list of a show with one row changed, and write what it changes into the text."""
+    from sidetrip.showfile.listdiff import apply, compare
+    from sidetrip.showfile.listforms import FORMS, cell, shown_rows, state_of
+    from sidetrip.showfile.listmemory import Memory, memory_text, own_changes, read_memory, remember
+    from sidetrip.showfile.listread import find_list, read_list, stamp_cells
+
+    for form in FORMS:
+        rows = shown_rows(form, show, source)
+        state = state_of(form, rows)
+        lines = [
+            stamp_cells(form, "show", state, "point"),
+            [field.heading for field in form.fields],
+            *([cell(field, row.values.get(field.key)) for field in form.fields] for row in rows),
+        ]
+        text = "\n".join("\t".join(line) for line in lines) + "\n"
+        read = read_list(find_list(text.encode(), "list.csv"), rows, desk, ids={}, names={})
+        diff = compare(read, rows, source)
+        apply(source.text, diff.edits, source.file)
+        own_changes(read, Memory().of(form.section), rows)
+        states = {one.section: state for one in FORMS}
+        read_memory(memory_text(remember(Memory(), read, rows, states, states)), "kept")
+
+
+def _hold(plan: Any) -> None:
+    """Read a log in both forms, add it up, and advise on the buffer."""
+    from sidetrip.hold.advice import advise
+    from sidetrip.hold.checklist import check_list
+    from sidetrip.hold.counts import clean_hours_for_count, clean_hours_for_risk, largest_chance
+    from sidetrip.hold.parts import bin_of, written
+    from sidetrip.hold.read_log import read_log
+    from sidetrip.hold.round_trip import rate_parts
+
+    own = next(unit for unit in plan.units if unit.buffer_frames)
+    said = {"unit": own.name, "system": "s", "driver": "d", "session": "x", "buffer": own.buffer_frames, "rate": 48000}
+    head = [f"# {key}: {value}" for key, value in {**said, "started": "2026-11-20T19:30:00"}.items()]
+    rows = [f"{10 + number % 7 + (700 + number if number % 50 == 0 else 0)},400,0" for number in range(5000)]
+    read = read_log([*head, "lateness_us,work_us,missed", *rows], "log.csv")
+    assert read.log is not None
+    log = read.log
+    lines = written(log.configuration, log.started, read.parts, read.floor_s, bin_of(log.configuration), complete=True)
+    again = read_log(lines, "log.jsonl").log
+    assert again is not None
+    advice = advise(plan, [again])
+    assert advice.units
+    check_list(advice.units[0])
+    rate_parts(advice.units[0].fits)
+    largest_chance(2, 100)
+    clean_hours_for_count(3, 1)
+    clean_hours_for_risk(3, 0.01)
 
 
 def _prove(plan: Any, take: Any, show_text: str) -> None:

@@ -23,6 +23,7 @@ from sidetrip.model.figure import Fact, Figure
 from sidetrip.model.outboard import PARAMETERS, Processor
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Show
+from sidetrip.reports.hold_json import hold_schema
 from sidetrip.reports.plan_docs import PlanFile
 from sidetrip.reports.proof_json import proof_schema
 
@@ -40,6 +41,7 @@ def pages() -> dict[str, str]:
         "desk-keys.md": _desk_keys(),
         "plan.schema.json": _schema(),
         "proof.schema.json": json.dumps(proof_schema(), indent=1) + "\n",
+        "hold.schema.json": json.dumps(hold_schema(), indent=1) + "\n",
     }
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from sidetrip.adapters.clock import SystemClock
 from sidetrip.adapters.desk_library import ShippedDesks
 from sidetrip.adapters.show_folder import ShowFolder
+from sidetrip.application.evidence_ports import EvidenceFiles, ThisSystem
 from sidetrip.application.ports import Clock, DeskLibrary, Press, ShowStore
 from sidetrip.application.proof_ports import ProofTexts
 from sidetrip.application.recording_ports import Recordings
@@ -48,3 +49,17 @@ def proof_texts() -> ProofTexts:
     from sidetrip.reports.proof_json import ProofJson
 
     return ProofJson()
+
+
+def evidence_files() -> EvidenceFiles:
+    """Return the logs of block times on disk."""
+    from sidetrip.adapters.evidence_files import LogFiles
+
+    return LogFiles()
+
+
+def this_system() -> ThisSystem:
+    """Return what this computer says of itself."""
+    from sidetrip.adapters.this_system import LinuxSystem
+
+    return LinuxSystem()

@@ -42,6 +42,14 @@ class ShowFolderInMemory:
         return self.read_text(found), found
 
     def read_text(self, path: str) -> str:
+        data = self.read_bytes(path)
+        try:
+            return data.decode().removeprefix("\ufeff")
+        except UnicodeDecodeError as error:
+            line = data[: error.start].count(b"\n") + 1
+            raise _unreadable(f"Byte {error.start + 1} is not UTF-8", path, line) from error
+
+    def read_bytes(self, path: str) -> bytes:
         found = posixpath.normpath(path)
         if "\0" in found or len(posixpath.basename(found).encode()) > LONGEST_NAME:
             raise _unreadable("The name is no file name", path)
@@ -52,18 +60,16 @@ class ShowFolderInMemory:
         data = self.files[found]
         if len(data) > MAX_BYTES:
             raise ShowUnreadable([too_large(len(data), path)])
-        try:
-            return data.decode().removeprefix("\ufeff")
-        except UnicodeDecodeError as error:
-            line = data[: error.start].count(b"\n") + 1
-            raise _unreadable(f"Byte {error.start + 1} is not UTF-8", path, line) from error
+        return data
 
     def beside(self, path: str, name: str) -> str:
         return posixpath.join(posixpath.dirname(path), name)
 
     def names(self, folder: str) -> tuple[str, ...]:
         root = posixpath.normpath(folder)
-        return tuple(sorted(posixpath.basename(path) for path in self.files if posixpath.dirname(path) == root))
+        return tuple(
+            sorted(posixpath.basename(path) for path in self.files if (posixpath.dirname(path) or ".") == root)
+        )
 
     def replace(self, path: str, before: str, after: str) -> None:
         found = posixpath.normpath(path)
@@ -72,6 +78,13 @@ class ShowFolderInMemory:
             raise ShowChanged(path)
         mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
         self._write_all(posixpath.dirname(found), {posixpath.basename(found): mark + after.encode()})
+
+    def exchange(self, folder: str, files: Mapping[str, bytes], were: Mapping[str, bytes | None]) -> tuple[str, ...]:
+        for name in files:
+            path = posixpath.normpath(posixpath.join(folder, name))
+            if path in self.folders or self.files.get(path) != were[name]:
+                raise ShowChanged(path)
+        return self._write_all(folder, files)
 
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
         for name in files:

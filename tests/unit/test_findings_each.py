@@ -11,11 +11,13 @@ import numpy as np
 import pytest
 from proof_show import InMemory, proof_text, signal_for
 
+from evidencefindings import EVIDENCE_CASES
 from fakes.audio_files import AudioFilesInMemory, Sound
 from fakes.clock import StoppedClock
 from fakes.desks import DesksInMemory
 from fakes.press import PressInMemory
 from fakes.show_folder import ShowFolderInMemory
+from listfiles import Lists
 from proofs_heard import proof_of, stand_in
 from showtext import DEMO_TEXT, DESK_TEXT, DESK_TYPE, codes, desk, desk_with, findings_of, looped, small
 from sidetrip.adapters.audio_files import AudioFiles
@@ -30,6 +32,8 @@ from sidetrip.graph.round_trip import UnitTime
 from sidetrip.graph.span import NOTHING
 from sidetrip.model.ports import parse_ports
 from sidetrip.plan.invariants import check_plan
+from sidetrip.plan.patching import gap_findings, patch
+from sidetrip.plan.repatch import desk_findings
 from sidetrip.prove.adopt import adopt
 from sidetrip.prove.capture import Capture
 from sidetrip.prove.history import change_findings
@@ -64,6 +68,16 @@ def _listed(text: str) -> tuple[Finding, ...]:
         return error.findings
 
 
+def _lists_read(section: str, old: str, new: str, *, name: str = "") -> tuple[Finding, ...]:
+    """Read a list of the demo in which one thing was changed. name: what the show calls its first input meanwhile."""
+    lists = Lists()
+    lists.write()
+    lists.put(section, "\ufeff" + lists.raw(section).replace(old, new, 1))
+    if name:
+        lists.store.put("show.yaml", DEMO_TEXT.replace("name: Kick in,", f"name: {name},").encode())
+    return lists.read(section).findings
+
+
 def _printed(text: str) -> tuple[Finding, ...]:
     store = ShowFolderInMemory({"show.yaml": text})
     planned = plan(store, DesksInMemory({DESK_TYPE: DESK_TEXT}), "show.yaml")
@@ -73,8 +87,8 @@ def _printed(text: str) -> tuple[Finding, ...]:
 def _placed(text: str, strip: str, send: str, returns: str, card_out: str, card_in: str) -> list[Finding]:
     """Hold a loop placed by hand against the rules: no allocation would make it."""
     show = read_show(text, "show.yaml").show
-    ports = [parse_ports(words) for words in (send, returns, card_out, card_in)]
-    loop = PlacedLoop(strip, strip, "insert", "laptop", None, len(ports[0]), *ports)
+    out, back, unit_in, unit_out = (parse_ports(words) for words in (send, returns, card_out, card_in))
+    loop = PlacedLoop(strip, strip, "insert", "laptop", None, len(out), out, back, unit_in, unit_out)
     line_map = build(show, desk(), (loop,), {"laptop": UnitTime(NOTHING, "measured")})
     return check_plan(show, desk(), (loop,), line_map)
 
@@ -181,6 +195,22 @@ def _no_take() -> tuple[Finding, ...]:
     return _asked(lambda: find_take(planned, "all"))
 
 
+def _two_desks() -> list[Finding]:
+    """Ask for the way from a plan to one on another desk."""
+    made = plan(ShowFolderInMemory({"show.yaml": looped()}), DesksInMemory({DESK_TYPE: DESK_TEXT}), "show.yaml").plan
+    return desk_findings(made, replace(made, desk=made.desk.model_copy(update={"name": "another"})))
+
+
+def _block_turned_under_an_input() -> list[Finding]:
+    """Patch an allocation changed by hand, whose block takes the jack away from an input."""
+    text = looped(inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Tape, port: aux in 7, to: [Main]}]")
+    made = plan(ShowFolderInMemory({"show.yaml": text}), DesksInMemory({DESK_TYPE: DESK_TEXT}), "show.yaml").plan
+    wide = tuple(
+        replace(own, becomes="card in 25-32 on aux in 1-8") if own.jacks else own for own in made.allocation.settings
+    )
+    return gap_findings(made.show, patch(made.show, made.desk, replace(made.allocation, settings=wide)))
+
+
 _ZEROS = np.zeros((4800, 1), dtype=np.float32)
 
 _SHOWS: dict[str, str] = {
@@ -251,10 +281,30 @@ _SHOWS: dict[str, str] = {
         inputs=_TWO.replace("]}]", "]}, {name: Oud, ch: 3, port: stage 3, to: [Main]}]"),
         keep="[{ports: aux in 3-8, for: guests}]",
     ),
-    "kept": small(length="2h30m"),
+    "kept": small(recovery="{control: osc}"),
+    "cue-twice": looped(cues="[{from: 1, requests: {Main: out}}, {from: 1, requests: {Main: in}}]"),
+    "cue-idle": looped(cues="[{from: 1, requests: {Vox: out}}]"),
     "no-loops": small(),
     "filled-in": small(inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], hears: {vox: {m: 0.1}}}]"),
     "buffer-chosen": looped(units=_laptop(buffer="auto", measured=_measured((64, 331), (128, 459)))),
+    "clock-leaders": small(clock="{leader: desk, devices: [{name: recorder, follows: itself}]}"),
+    "clock-rate": small(clock="{leader: desk, devices: [{name: recorder, follows: desk, rate: 44100}]}"),
+    "scene-recalls": looped(scenes="[{name: Act 1, recalls: inserts}]"),
+    "scene-ring": looped(
+        "[{strip: Main, chain: thin, want: 5}]",
+        scenes="[{name: Act 1, sets: {strips: {return 1: open}}}]",
+    ),
+    "scene-silence": looped(scenes="[{name: Act 1, sets: {sources: {aux in 1-8: jacks}}}]"),
+    "scene-out": looped(scenes="[{name: Act 1, sets: {inserts: {Vox: out}}}]"),
+    "system-sound": looped(units=_laptop(system_sound="card")),
+    "safety-in-loop": looped(chains="{thin: [{eq: {protects: feedback}}]}"),
+    "mirror-plugged": looped(plugged="[{port: aux out 1, what: lobby feed}]"),
+    "accepted": looped(
+        "[{strip: Vox, chain: thin, want: 5}]",
+        mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: 0}}}, "
+        "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0, tap: before insert}}}]",
+        accept="[{at: PA, loops: [Vox], by: system engineer}]",
+    ),
     "meeting-untold": small(
         outputs="[{name: PA, from: Main, port: local out 1-2, device_ms: unknown}]",
         listeners="[{name: row F, hears: {PA: {m: 9, db: 0}, Vox: {m: 4, db: 0}}}]",
@@ -277,6 +327,7 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
     "proof-blind": lambda: _proven("nothing back: Strip 1"),
     "proof-changed": lambda: _proven("late by frames: Strip 1"),
     "speed-off": lambda: _proven("recorder at another rate"),
+    **EVIDENCE_CASES,
     "adopted": _proven,
     "not-adopted": lambda: _proven("inverted: Strip 1", "inverted: Strip 2"),
     "file-missing": lambda: _stored("lost.yaml", {}),
@@ -284,6 +335,11 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
     "file-too-large": lambda: _stored("show.yaml", {"show.yaml": b"#" * (MAX_BYTES + 1)}),
     "table-wrong": lambda: _listed("ch,name\n7,Kick\n7,Snare\n"),
     "table-read": lambda: _listed("ch,name\n7,Kick\n"),
+    "table-mended": lambda: _listed("ch,name,port\n7. Aug,Kick,stage 7-8\n"),
+    "table-stale": lambda: _lists_read("inputs", "Kick in", "Kick", name="Kick deep"),
+    "table-refused": lambda: _lists_read("inputs", "Snare,stage 3,Drums", "Snare,stage 3,Drumms"),
+    "table-kept": lambda: _lists_read("requests", "Return", "Return,My own"),
+    "name-left": lambda: _lists_read("inputs", "Lamplighter", "Lamp"),
     "desk-inconsistent": lambda: findings_of(small(), desk_text=desk_with("legs: 32", "legs: 30")),
     "glyph-missing": lambda: _printed(small(inputs=_TWO.replace("Sax", "太鼓"))),
     "bypass-depends": lambda: findings_of(looped(), desk_text=desk_with("  presses: 2", "  presses: unknown")),
@@ -293,6 +349,21 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
     "card-block-full": lambda: _placed(
         looped(keep="[{ports: card out 25-30, for: recorder}]"),
         *("Vox", "aux out 7", "aux in 7", "card out 31", "card in 31"),
+    ),
+    "change-desk": _two_desks,
+    "patch-gap": _block_turned_under_an_input,
+    "jack-deaf": lambda: _placed(
+        looped(
+            inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Music, port: aux in 2, to: [Main]}]",
+        ),
+        *("Vox", "aux out 1", "aux in 1", "card out 25", "card in 25"),
+    ),
+    "insert-after-fader": lambda: findings_of(
+        looped(),
+        desk_text=desk_with(
+            "order: [trim, gate, eq, insert, compressor, delay, fader, mute]",
+            "order: [trim, gate, eq, compressor, delay, fader, insert, mute]",
+        ),
     ),
     "voice-alarm-loop": lambda: _placed(
         looped("[{strip: Voice alarm, chain: thin, want: 5}]", inputs=_TWO.replace("Sax", "Voice alarm"))

@@ -31,17 +31,7 @@ class ShowFolder:
     def read_text(self, path: str) -> str:
         """Return the text of a file. Raises ShowUnreadable: missing, too large, no UTF-8."""
         try:
-            with Path(path).open("rb") as file:
-                size = os.fstat(file.fileno()).st_size
-                if size > MAX_BYTES:
-                    raise ShowUnreadable([too_large(size, path)])
-                data = file.read(MAX_BYTES + 1)  # what is no plain file says nothing of its size
-            if len(data) > MAX_BYTES:
-                raise ShowUnreadable([too_large(len(data), path)])
-            return data.decode("utf-8").removeprefix("\ufeff")
-        except FileNotFoundError as error:
-            remedy = "Check the path, or start a show with: sidetrip new FOLDER --desk TYPE"
-            raise ShowUnreadable([Finding("file-missing", "file", "There is no such file", path, remedy)]) from error
+            return self.read_bytes(path).decode("utf-8").removeprefix("\ufeff")
         except UnicodeDecodeError as error:
             line = error.object[: error.start].count(b"\n") + 1
             what, values = (
@@ -51,6 +41,21 @@ class ShowFolder:
             raise ShowUnreadable(
                 [Finding("file-unreadable", "file", what, values, "Save it as UTF-8", (), line, path)]
             ) from error
+
+    def read_bytes(self, path: str) -> bytes:
+        """Return a file as it is. Raises ShowUnreadable: missing, too large."""
+        try:
+            with Path(path).open("rb") as file:
+                size = os.fstat(file.fileno()).st_size
+                if size > MAX_BYTES:
+                    raise ShowUnreadable([too_large(size, path)])
+                data = file.read(MAX_BYTES + 1)  # what is no plain file says nothing of its size
+            if len(data) > MAX_BYTES:
+                raise ShowUnreadable([too_large(len(data), path)])
+            return data
+        except FileNotFoundError as error:
+            remedy = "Check the path, or start a show with: sidetrip new FOLDER --desk TYPE"
+            raise ShowUnreadable([Finding("file-missing", "file", "There is no such file", path, remedy)]) from error
         except (OSError, ValueError) as error:
             what = f"The file cannot be read: {_reason(error)}"
             raise ShowUnreadable(
@@ -80,6 +85,26 @@ class ShowFolder:
             raise ShowChanged(path)
         real = file.resolve()
         _write_all(real.parent, {real.name: mark + after.encode("utf-8")})
+
+    def exchange(self, folder: str, files: Mapping[str, bytes], were: Mapping[str, bytes | None]) -> tuple[str, ...]:
+        """Write files into a folder, all or none, if each still is what it was read as; links are followed."""
+        root = Path(folder)
+        real: dict[Path, dict[str, bytes]] = {}
+        for name, data in files.items():
+            path = root / name
+            if _there(path) if were[name] is None else self._holds(path) != were[name]:
+                raise ShowChanged(str(path))
+            place = path.resolve() if path.is_symlink() else path
+            real.setdefault(place.parent, {})[place.name] = data
+        for place, inside in sorted(real.items(), key=lambda item: item[0] != root):
+            _write_all(place, inside)
+        return tuple(str(root / name) for name in sorted(files))
+
+    def _holds(self, path: Path) -> bytes | None:
+        try:
+            return path.read_bytes()
+        except (OSError, ValueError):
+            return None
 
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
         """Write new files into a folder, all or none."""

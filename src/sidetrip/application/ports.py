@@ -19,6 +19,9 @@ class ShowStore(Protocol):
     def read_text(self, path: str) -> str:
         """Return the text of any other file, UTF-8 with or without its mark. Raises ShowUnreadable."""
 
+    def read_bytes(self, path: str) -> bytes:
+        """Return a file as it is, whatever it holds. Raises ShowUnreadable: missing, or over 1 MB."""
+
     def beside(self, path: str, name: str) -> str:
         """Return the path of a file named as if from the folder of another."""
 
@@ -29,6 +32,12 @@ class ShowStore(Protocol):
         """Write a file's text in place of what it was read as, whole or not at all.
 
         Raises ShowChanged when it holds something else by now, ShowUnreadable when it cannot be written.
+        """
+
+    def exchange(self, folder: str, files: Mapping[str, bytes], were: Mapping[str, bytes | None]) -> tuple[str, ...]:
+        """Write files into a folder, all or none, if each still is what it was read as, and return their paths.
+
+        were: what each of them must hold now, None where nothing may be. Raises ShowChanged otherwise.
         """
 
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:

@@ -39,16 +39,26 @@ class Planned:
     findings: tuple[Finding, ...]
 
 
-def load(store: ShowStore, library: DeskLibrary, path: str) -> Loaded:
-    """Read and check a show and its desk. Raises ShowUnreadable only when no show or desk comes out of it."""
+def load(store: ShowStore, library: DeskLibrary, path: str, *, desk_name: str | None = None) -> Loaded:
+    """Read and check a show and its desk. Raises ShowUnreadable only when no show or desk comes out of it.
+
+    desk_name: another desk type, or a desk file, in place of the show's; what the show measured on its own is left out.
+    """
     text, file = store.read_show(path)
     from sidetrip.showfile.check_show import check_show
+    from sidetrip.showfile.known import answered
     from sidetrip.showfile.read import place, read_show
 
     reading = read_show(text, file)
-    desk = load_desk(store, library, reading.show.desk.type, beside=file, source=reading.source)
-    findings = place(check_show(reading.show, desk), reading.source)
-    return Loaded(reading.show, desk, reading.source, ordered(findings))
+    written = reading.show
+    if desk_name is None:
+        desk = load_desk(store, library, written.desk.type, beside=file, source=reading.source)
+    else:
+        desk = load_desk(store, library, desk_name)
+        written = written.model_copy(update={"desk": type(written.desk)(type=desk_name)})
+    show, desk, wrong = answered(written, desk)
+    findings = place((*check_show(show, desk), *wrong), reading.source)
+    return Loaded(show, desk, reading.source, ordered(findings))
 
 
 def load_desk(
@@ -101,9 +111,10 @@ def plan(
     *,
     buffer_frames: int | None = None,
     rate_hz: int | None = None,
+    desk_name: str | None = None,
 ) -> Planned:
-    """Plan a show. Raises ShowUnreadable when it has errors, NoPlan when its musts conflict."""
-    loaded = load(store, library, path)
+    """Plan a show. Raises ShowUnreadable when it has errors, NoPlan when its musts conflict. desk_name: as for load."""
+    loaded = load(store, library, path, desk_name=desk_name)
     from sidetrip.plan.planner import make_plan
     from sidetrip.showfile.check_show import check_show
     from sidetrip.showfile.read import place
@@ -135,7 +146,7 @@ def new_show(
 
     desk = load_desk(store, library, desk_name)
     copied = _desk_beside(store, library, folder, desk_name)
-    rows, notes = read_input_list(store.read_text(inputs_path), inputs_path, desk) if inputs_path else ((), ())
+    rows, notes = read_input_list(store.read_bytes(inputs_path), inputs_path, desk) if inputs_path else ((), ())
     last = "".join(letter if letter.isprintable() else " " for letter in folder.rstrip("/").rpartition("/")[2]).strip()
     title = "New show" if last in ("", ".", "..") else last
     text = show_text(title, _last(desk_name) if copied is not None else desk_name, desk, rows)

@@ -72,6 +72,36 @@ Buffer = Annotated[
 
 
 @app.command()
+def why(
+    show: Show,
+    strip: Annotated[str, typer.Argument(help="A strip or an output, by its name.", metavar="STRIP")],
+    as_json: Json = False,
+) -> None:
+    """Say why a strip goes out, and on these ports, or why it stays in and what would serve it."""
+    from sidetrip.cli.why import run_why
+
+    raise typer.Exit(run_why(show, strip, as_json=as_json))
+
+
+@app.command()
+def questions(
+    show: Show,
+    out: Annotated[
+        str | None, typer.Option("--out", help="Write the questions into this CSV file.", metavar="FILE")
+    ] = None,
+    answers: Annotated[
+        str | None, typer.Option("--answers", help="A list that came back with answers.", metavar="FILE")
+    ] = None,
+    write: Annotated[bool, typer.Option("--write", help="Put the answers into the show.")] = False,
+    as_json: Json = False,
+) -> None:
+    """List what the house must be asked because the plan hangs on it, and take the answers."""
+    from sidetrip.cli.questions import run_questions
+
+    raise typer.Exit(run_questions(show, out, answers, write=write, as_json=as_json))
+
+
+@app.command()
 def signal(
     show: Show,
     take: Take = None,
@@ -135,14 +165,105 @@ def stand_in(
 
 
 @app.command()
-def desks(
-    name: Annotated[str | None, typer.Argument(help="One desk type, by name or file.", metavar="TYPE")] = None,
+def evidence(
+    show: Show,
+    add: Annotated[
+        list[str] | None,
+        typer.Option("--add", help="A log of block times to add; may be given again.", metavar="FILE"),
+    ] = None,
     as_json: Json = False,
 ) -> None:
-    """List the desk types, or show one with all its figures and how far each can be trusted."""
-    from sidetrip.cli.desks import run_desks
+    """Keep logs of block times with a show, and say which hours of them still count."""
+    from sidetrip.cli.evidence import run_evidence
 
-    raise typer.Exit(run_desks(name, as_json=as_json))
+    raise typer.Exit(run_evidence(show, add or [], as_json=as_json))
+
+
+@app.command()
+def hold(
+    show: Show,
+    as_json: Json = False,
+    paper: Annotated[
+        str | None, typer.Option("--paper", help="Write the computer sheet into this folder.", metavar="FOLDER")
+    ] = None,
+    rate: Annotated[
+        int | None, typer.Option("--rate", min=8000, max=768000, help="Sample rate in Hz.", metavar="HZ")
+    ] = None,
+    here: Annotated[
+        bool, typer.Option("--here", help="This is the computer: tick what it can say of itself. Reads only.")
+    ] = False,
+) -> None:
+    """Say which buffer and rate to set, how sure that is, and what would make it surer."""
+    from sidetrip.cli.hold import run_hold
+
+    raise typer.Exit(run_hold(show, as_json=as_json, paper=paper, rate=rate, here=here))
+
+
+@app.command()
+def lists(
+    show: Show,
+    more: Annotated[
+        list[str] | None, typer.Argument(help="More files for --read.", metavar="FILE", show_default=False)
+    ] = None,
+    read: Annotated[
+        list[str] | None,
+        typer.Option("--read", help="An edited list; says what it would change. May be given again.", metavar="FILE"),
+    ] = None,
+    write: Annotated[
+        bool, typer.Option("--write", help="With --read: write the changes into the show, the old one kept beside it.")
+    ] = False,
+    out: Annotated[
+        str | None,
+        typer.Option("--out", help="Write the lists into this folder; else into the show's lists.", metavar="FOLDER"),
+    ] = None,
+    order: Annotated[str, typer.Option("--order", help="desk: by strip; stage: by port.", metavar="ORDER")] = "desk",
+    separator: Annotated[
+        str, typer.Option("--separator", help="Between cells: comma, semicolon or tab.", metavar="NAME")
+    ] = "comma",
+    decimal: Annotated[
+        str | None,
+        typer.Option("--decimal", help="Mark in figures, point or comma; reading finds it out.", metavar="NAME"),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Write the input, output and request list for a spreadsheet, or read edited ones back into the show."""
+    from sidetrip.cli.lists import run_lists
+
+    files = [*(read or []), *(more or [])]
+    code = run_lists(show, files, out, order, separator, decimal, read=bool(read), write=write, as_json=as_json)
+    raise typer.Exit(code)
+
+
+@app.command()
+def change(
+    show: Show,
+    from_show: Annotated[
+        str, typer.Option("--from", help="The show whose patch is on the desk now.", metavar="OTHER_SHOW")
+    ],
+    as_json: Json = False,
+) -> None:
+    """Say how to get from another show's patch to this one's: the fewest steps, safe to stop after any."""
+    from sidetrip.cli.change import run_change
+
+    raise typer.Exit(run_change(show, from_show, as_json=as_json))
+
+
+@app.command()
+def desks(
+    name: Annotated[str | None, typer.Argument(help="One desk type, by name or file.", metavar="TYPE")] = None,
+    show: Annotated[
+        str | None,
+        typer.Option("--for", help="Say what changes for this show if it is planned on that desk.", metavar="SHOW"),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """List the desk types, or show one with all its figures and how far each can be trusted.
+
+    With --for, plan a show on it and say what changes.
+    """
+    from sidetrip.cli.desks import run_changes, run_desks
+
+    raise typer.Exit(run_desks(name, as_json=as_json) if show is None else run_changes(name, show, as_json=as_json))
 
 
 def run() -> None:

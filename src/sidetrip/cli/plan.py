@@ -37,6 +37,7 @@ def run_plan(show: str, *, as_json: bool, paper: str | None, buffer: int | None,
             console(errors=True).print(str(error))
             return 1
         findings = ordered((*findings, *more))
+    from sidetrip.reports.answer_words import plan_blocks
     from sidetrip.reports.plan_json import plan_text
     from sidetrip.reports.summary import summary
 
@@ -44,7 +45,7 @@ def run_plan(show: str, *, as_json: bool, paper: str | None, buffer: int | None,
         sys.stdout.write(plan_text(planned.plan, findings) + "\n")
         return exit_code(findings)
     console().print(f"{planned.plan.show.show}, on a {planned.plan.desk.name} at {planned.plan.show.sample_rate} Hz\n")
-    print_blocks(summary(planned.plan))
+    print_blocks(plan_blocks(summary(planned.plan), planned.plan))
     _print_rest(findings)
     for path in written:
         console().print(f"wrote {path}")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sidetrip.graph.holding import span_of_signed
 from sidetrip.graph.hops import Hops
-from sidetrip.graph.linemap import LineMap, Node, PlacedLoop
+from sidetrip.graph.linemap import Edge, LineMap, Node, PlacedLoop
 from sidetrip.graph.span import Span, total
 from sidetrip.graph.taps import tap_of
 from sidetrip.model.desk import Desk
@@ -112,7 +113,13 @@ class _Ways:
         self.take = take
         self.hop = Hops(plan.show, plan.desk)
         self.cut: set[int] = set()
-        self.loops: dict[str, PlacedLoop] = {loop.strip: loop for loop in plan.allocation.loops}
+        ranked = sorted(plan.allocation.loops, key=lambda loop: loop.way == "insert")  # what sits nearest to the strip
+        self.loops: dict[str, PlacedLoop] = {loop.strip: loop for loop in ranked}
+        beside = [loop for loop in ranked if loop.way == "send-and-strip"]
+        self.beside = {loop.name for loop in beside}
+        self.outside = {Node("loop", loop.name) for loop in beside} | {
+            Node("port", loop.back_on or "") for loop in beside
+        }
         self.entries = tuple(
             Entry(number, Ports(port.group, port.number, port.number))
             for number, port in enumerate(port for ports in take.enter for port in ports.each)
@@ -132,7 +139,9 @@ class _Ways:
                     into = next(
                         edge
                         for edge in self.map.edges
-                        if edge.end == Node("strip", item.name) and edge.start.kind == "port"
+                        if edge.end in (Node("strip", item.name), Node("port", item.name, 1))
+                        and edge.start.kind == "port"
+                        and edge.start.at == 0
                     )
                     ways += self._walk(entry.number, into.end, into.delay, leg, into.inverted)
         return Expected(self.take, self.entries, self.catches, tuple(ways), self._reference(), tuple(sorted(self.cut)))
@@ -183,10 +192,18 @@ class _Ways:
             if caught.strip is not None:
                 out.setdefault(Node("strip", caught.strip, self._position(caught)), []).append(catch)
             elif caught.return_ is not None and (loop := self.loops.get(caught.return_)) is not None:
-                behind_mix = loop.way == "output"
-                at = Node("output", loop.strip) if behind_mix else Node("strip", loop.strip, self._insert(loop.strip))
-                out.setdefault(at, []).append(catch)
+                out.setdefault(self._leaving(loop), []).append(catch)
         return out
+
+    def _leaving(self, loop: PlacedLoop) -> Node:
+        """Return the node just before a loop."""
+        if loop.way == "output":
+            return Node("output", loop.strip)
+        if loop.way == "in-line":
+            return Node("port", loop.strip, 1)
+        if loop.way == "send-and-strip":
+            return Node("loop", loop.name)
+        return Node("strip", loop.strip, self._insert(loop.strip))
 
     def _walk(self, entry: int, start: Node, base: Span, leg: int | None, inverted: bool) -> list[Way]:
         targets = self._targets()
@@ -206,16 +223,28 @@ class _Ways:
                 if way is not None:
                     out.append(way)
             for edge in self.map.outgoing.get(node, ()):
-                if edge.end.kind not in ("strip", "output"):
+                if edge.end.kind not in ("strip", "output") and edge.end not in self.outside:
                     continue
-                if edge.loop is not None and edge.loop in loops:
+                if edge.loop is not None and (edge.loop in loops or self._silent(edge.loop)):
                     continue
                 next_side, pans = self._side(edge.start, edge.end, side)
                 passed = (*loops, edge.loop) if edge.loop is not None else loops
                 next_level = None if pans or level is None or edge.level_db is None else level + edge.level_db
                 turn = turned != edge.inverted
-                stack.append((edge.end, time + edge.delay, next_side, passed, next_level, turn))
+                stack.append((edge.end, time + self._delay(edge), next_side, passed, next_level, turn))
         return out
+
+    def _delay(self, edge: Edge) -> Span:
+        """Return an edge's time in the state of the take: what the desk holds back hangs on the loops that are IN."""
+        holding = self.map.holding
+        if not edge.held or holding is None:
+            return edge.delay
+        out = frozenset(holding.loops) if self.take.state == "all OUT" else frozenset[str]()
+        return holding.bare(edge).delay + span_of_signed(holding.wait(edge, out))
+
+    def _silent(self, loop: str) -> bool:
+        """Tell whether nothing passes here: what comes back beside the dry sound is muted when it is OUT."""
+        return loop in self.beside and self.take.state == "all OUT"
 
     def _side(self, start: Node, end: Node, side: int | None) -> tuple[int | None, bool]:
         """Return which leg goes on, and whether a pan or a sum of legs makes the level unknown."""
@@ -250,10 +279,17 @@ class _Ways:
         if self.take.state == "all OUT" and not self._always_alive(loop):
             return None
         # the loop's own time holds its hop back into the desk; the copy for the recorder is taken before that
-        output = self.show.output(loop.strip) if loop.way == "output" else None
-        back = self.hop(loop.returns.group, "insert" if output is None else output.port.group)
-        extra = self.hop(loop.returns.group, catch.port.group) + -back
+        extra = self.hop(loop.returns.group, catch.port.group)
+        if loop.way != "send-and-strip":
+            extra = extra + -self.hop(loop.returns.group, self._into(loop))
         return Way(entry, catch.number, (*self._active(loops), loop.name), time + extra, level, inverted)
+
+    def _into(self, loop: PlacedLoop) -> str:
+        """Return the kind of place where a loop comes back into the desk."""
+        output = self.show.output(loop.strip) if loop.way == "output" else None
+        if output is not None:
+            return output.port.group
+        return self.show.kind(loop.strip) if loop.way == "in-line" else "insert"
 
     def _always_alive(self, loop: PlacedLoop) -> bool:
         """Tell whether the send, and so the return port, goes on while the insert is OUT."""

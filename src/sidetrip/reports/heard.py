@@ -6,8 +6,7 @@ import math
 from collections import defaultdict
 from dataclasses import dataclass
 
-from sidetrip.graph.arrivals import Arrival, State
-from sidetrip.graph.span import weakest
+from sidetrip.graph.arrivals import Arrival, State, standing_of
 from sidetrip.model.figure import Standing
 from sidetrip.plan.planner import Plan
 
@@ -65,4 +64,4 @@ def _order(key: tuple[str, str, str]) -> tuple[int, str, str]:
 
 
 def _standing(plan: Plan, row: Arrival) -> Standing:
-    return weakest([row.base.standing, *(plan.line_map.loop(loop).delay.standing for loop in row.loops)])
+    return standing_of(plan.line_map, row)

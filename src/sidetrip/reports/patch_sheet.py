@@ -6,15 +6,21 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any
 
+from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.plan.patching import Step, StepKind, undo_steps
 from sidetrip.plan.planner import Plan
-from sidetrip.reports.sheet import Cell, Sheet, Stamp, Wording, count, errors_in, make_sheet, ports
+from sidetrip.plan.scenes import SceneAudit
+from sidetrip.plan.tick_words import item_words
+from sidetrip.reports.sheet import Cell, Sheet, Stamp, Wording, count, errors_in, listed, make_sheet, ports
 
 _PHASES: dict[StepKind, str] = {
     "safety": "Make it safe",
     "close": "Close the return strips, before anything feeds them",
     "source": "Change the sources",
+    "out": "Take loops OUT",
+    "unit": "Change the units",
+    "reopen": "Give strips back, once nothing feeds them",
     "cable": "Plug the cables",
     "assign": "Assign the loops, and leave them OUT",
     "prove": "Prove the loops",
@@ -35,9 +41,15 @@ def patch_sheet(plan: Plan, stamp: Stamp) -> Sheet:
         "errors": errors_in(plan),
         "loops": [_stops(plan, loop) for loop in plan.allocation.loops],
         "phases": [
-            {"title": _PHASES[kind], "steps": [_step(step, words) for step in steps]}
+            {"title": _PHASES[kind], "minutes": _minutes(own), "steps": [_step(step, words) for step in own]}
             for kind, steps in groupby(plan.steps, key=lambda step: step.kind)
+            for own in [list(steps)]
         ],
+        "as_found": [_found(step, words) for step in plan.steps if step in set(back)],
+        "left": [words(f"{item_words(plan.desk, own.item)}: {own.item.kind}") for own in plan.patching.left],
+        "outputs_open": plan.show.patching.outputs == "open",
+        "gaps": [words(f"{finding.values}: {finding.what}. {finding.remedy}.") for finding in _gaps(plan)],
+        "scenes": [_scene(own, words) for own in plan.scenes],
         "undo": [_undo(order, step, words) for order, step in enumerate(back, 1)],
         "after": [
             {"item": words(step.item), "back": words(step.undo)}
@@ -59,8 +71,39 @@ def _lead(plan: Plan, undone: int) -> str:
     stay = f", {len(refusals)} that asked {'stays' if len(refusals) == 1 else 'stay'} in" if refusals else ""
     if not plan.steps:
         return f"{out}{stay}. There is nothing to patch and nothing to undo."
-    steps = f"{count(len(plan.steps), 'step')}, {undone} to undo"
-    return f"{out}{stay}. {steps}. Outputs stay muted until every loop is proven and IN."
+    about = f"about {plan.patching.minutes:.0f} min (common practice, assumed)"
+    steps = f"{count(len(plan.steps), 'step')}, {undone} to undo, {about}"
+    outputs = "Outputs stay muted until every loop is proven and IN."
+    if plan.show.patching.outputs == "open":
+        outputs = "Outputs stay open: take each loop IN in a gap of the show, its fader down first."
+    safe = " One may stop after any step, or undo from there." if not plan.patching.gaps else ""
+    return f"{out}{stay}. {steps}. {outputs}{safe}"
+
+
+def _minutes(steps: list[Step]) -> str:
+    return f"about {sum(step.minutes for step in steps):g} min"
+
+
+def _gaps(plan: Plan) -> list[Finding]:
+    return [finding for finding in plan.findings if finding.code == "patch-gap"]
+
+
+def _found(step: Step, words: Wording) -> dict[str, Any]:
+    """Return a row of the form that is filled in before the patch and after the undo; what nobody knows is blank."""
+    found = "" if step.was in ("as found", "open as delivered") else step.was
+    return {"number": step.number, "where": step.page, "item": words(step.item), "found": words(found)}
+
+
+def _scene(own: SceneAudit, words: Wording) -> dict[str, Any]:
+    alone = own.verdict == "leaves the patch alone"
+    return {
+        "name": own.scene,
+        "verdict": own.verdict,
+        "does": words(own.does),
+        "says": words(own.does) or own.verdict,
+        "keep_out": "nothing" if alone else words("; ".join(own.keep_out)),
+        "bad": own.verdict in ("feeds back", "silence"),
+    }
 
 
 def _stops(plan: Plan, loop: PlacedLoop) -> dict[str, Any]:
@@ -126,7 +169,16 @@ def _step(step: Step, words: Wording) -> dict[str, Any]:
         "becomes": words(step.becomes),
         "meter": "" if step.meter == "-" else words(step.meter),
         "lost": words(step.lost),
+        "minutes": step.minutes,
+        "needs": _needs(step),
     }
+
+
+def _needs(step: Step) -> str:
+    """Say which steps must have been done: "not before steps 3, 9 and 12"."""
+    if not step.needs:
+        return ""
+    return f"not before step{'' if len(step.needs) == 1 else 's'} {listed(str(number) for number in step.needs)}"
 
 
 def _undo(order: int, step: Step, words: Wording) -> dict[str, Any]:
@@ -144,10 +196,18 @@ def _csv(plan: Plan, words: Wording) -> Iterator[tuple[Cell, ...]]:
     for step in plan.steps:
         row = _step(step, words)
         texts = tuple(row[key] for key in ("where", "item", "was", "becomes", "meter", "lost"))
-        yield ("step", "", step.number, *texts, "", "")
+        remark = "; ".join(filter(None, (f"about {step.minutes:g} min", row["needs"])))
+        yield ("step", "", step.number, *texts, remark, "")
     for order, step in enumerate(undo_steps(plan.steps), 1):
         row = _undo(order, step, words)
         yield ("undo", "", order, row["where"], row["item"], row["now"], row["back"], "", "", f"step {step.number}", "")
+    for step in plan.steps:
+        if step in set(undo_steps(plan.steps)):
+            row = _found(step, words)
+            yield ("as found", "", step.number, row["where"], row["item"], row["found"], "", "", "", "left: ", "")
+    for own in plan.scenes:
+        row = _scene(own, words)
+        yield ("scene", "", "", "", own.scene, "", own.verdict, "", row["does"], f"exclude: {row['keep_out']}", "")
     for loop in plan.allocation.loops:
         way = f"send {ports(loop.send)}, {loop.unit}, return {ports(loop.returns)}"
         chain = f"chain {loop.chain}" if loop.chain else "no chain"

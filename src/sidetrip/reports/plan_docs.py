@@ -50,11 +50,13 @@ class UnitDoc(TypedDict):
 
 
 class LoopDoc(TypedDict):
-    """A strip that goes out."""
+    """A strip that goes out. blank: it goes along with its block, and nobody asked for it; then its want is null."""
 
     strip: str
-    way: Literal["insert", "output"]
-    want: int | str
+    way: Literal["insert", "in-line", "send-and-strip", "output"]
+    want: int | str | None
+    blank: bool
+    back_on: str | None
     unit: str
     chain: str | None
     width: int
@@ -74,6 +76,8 @@ class RefusalDoc(TypedDict):
     chain: str | None
     reason: str
     would_fit_if: list[str]
+    pair: list[str]
+    tried: int
 
 
 class BlockDoc(TypedDict):
@@ -167,6 +171,38 @@ class StepDoc(TypedDict):
     meter: str
     lost: str
     undo: str
+    minutes: float
+    needs: list[int]
+
+
+class PatchGapDoc(TypedDict):
+    """A danger that lasts from one step until another, because no order of the steps avoids it."""
+
+    danger: Literal["ring", "dead", "lost", "disturbed"]
+    at: str
+    first: int
+    last: int
+    minutes: float
+
+
+class SceneChangeDoc(TypedDict):
+    """One thing that a scene would set otherwise than the plan."""
+
+    item: str
+    planned: str
+    recalled: str
+    does: str
+
+
+class SceneDoc(TypedDict):
+    """What recalling a scene would do to the patch."""
+
+    scene: str
+    verdict: Literal["feeds back", "silence", "loop OUT", "changes the patch", "leaves the patch alone"]
+    does: str
+    out: list[str]
+    exclude: list[str]
+    changes: list[SceneChangeDoc]
 
 
 class PressDoc(TypedDict):
@@ -225,6 +261,9 @@ class PlanDoc(TypedDict):
     meetings: list[MeetingDoc]
     steps: list[StepDoc]
     undo: list[int]
+    patch_minutes: float
+    patch_gaps: list[PatchGapDoc]
+    scenes: list[SceneDoc]
     recovery: RecoveryDoc
 
 

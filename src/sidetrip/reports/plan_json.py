@@ -12,10 +12,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from sidetrip.findings import Finding
+from sidetrip.graph.arrivals import standing_of
 from sidetrip.graph.linemap import PlacedLoop
-from sidetrip.graph.span import Span, weakest
+from sidetrip.graph.span import Span
 from sidetrip.plan.gap import Gap
-from sidetrip.plan.patching import undo_steps
+from sidetrip.plan.patching import Step, StepGap, undo_steps
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.remarks import remedy_for
 from sidetrip.reports.finding_json import finding_doc
@@ -30,11 +31,14 @@ from sidetrip.reports.plan_docs import (
     LoopDoc,
     MeetingDoc,
     PartDoc,
+    PatchGapDoc,
     PlanDoc,
     PlanFile,
     PressDoc,
     RecoveryDoc,
     RefusalDoc,
+    SceneChangeDoc,
+    SceneDoc,
     StateDoc,
     StepDoc,
     UnitDoc,
@@ -95,9 +99,17 @@ def _plan(plan: Plan) -> PlanDoc:
             )
             for unit in plan.units
         ],
-        loops=[_loop(plan, loop, wants[loop.strip, loop.way]) for loop in plan.allocation.loops],
+        loops=[_loop(plan, loop, wants.get((loop.strip, loop.way))) for loop in plan.allocation.loops],
         refusals=[
-            RefusalDoc(strip=r.strip, want=r.want, chain=r.chain, reason=r.reason, would_fit_if=list(r.would_fit_if))
+            RefusalDoc(
+                strip=r.strip,
+                want=r.want,
+                chain=r.chain,
+                reason=r.reason,
+                would_fit_if=list(r.would_fit_if),
+                pair=list(r.pair),
+                tried=r.tried,
+            )
             for r in plan.allocation.refusals
         ],
         blocks=[
@@ -142,31 +154,59 @@ def _plan(plan: Plan) -> PlanDoc:
             )
             for m in plan.meetings
         ],
-        steps=[
-            StepDoc(
-                number=s.number,
-                kind=s.kind,
-                page=s.page,
-                item=s.item,
-                was=s.was,
-                becomes=s.becomes,
-                meter=s.meter,
-                lost=s.lost,
-                undo=s.undo,
-            )
-            for s in plan.steps
-        ],
+        steps=[step_doc(step) for step in plan.steps],
         undo=[step.number for step in undo_steps(plan.steps)],
+        patch_minutes=_number(plan.patching.minutes) or 0.0,
+        patch_gaps=[gap_doc(gap) for gap in plan.patching.gaps],
+        scenes=[
+            SceneDoc(
+                scene=own.scene,
+                verdict=own.verdict,
+                does=own.does,
+                out=list(own.out),
+                exclude=list(own.keep_out),
+                changes=[
+                    SceneChangeDoc(item=c.item, planned=c.planned, recalled=c.recalled, does=c.does)
+                    for c in own.changes
+                ],
+            )
+            for own in plan.scenes
+        ],
         recovery=_recovery(plan),
     )
 
 
-def _loop(plan: Plan, loop: PlacedLoop, want: int | str) -> LoopDoc:
+def step_doc(step: Step) -> StepDoc:
+    """Return a step as it stands in JSON."""
+    return StepDoc(
+        number=step.number,
+        kind=step.kind,
+        page=step.page,
+        item=step.item,
+        was=step.was,
+        becomes=step.becomes,
+        meter=step.meter,
+        lost=step.lost,
+        undo=step.undo,
+        minutes=step.minutes,
+        needs=list(step.needs),
+    )
+
+
+def gap_doc(gap: StepGap) -> PatchGapDoc:
+    """Return a gap as it stands in JSON."""
+    danger = gap.danger
+    return PatchGapDoc(danger=danger.kind, at=danger.at, first=gap.first, last=gap.last, minutes=gap.minutes)
+
+
+def _loop(plan: Plan, loop: PlacedLoop, want: int | str | None) -> LoopDoc:
     time = plan.line_map.loop(loop.name)
     return LoopDoc(
         strip=loop.strip,
         way=loop.way,
         want=want,
+        blank=loop.blank,
+        back_on=loop.back_on,
         unit=loop.unit,
         chain=loop.chain,
         width=loop.legs,
@@ -195,7 +235,7 @@ def _arrivals(plan: Plan) -> list[ArrivalDoc]:
             loops=list(row.loops),
             level_db=None if row.level_db is None else _number(row.level_db),
             inverted=row.inverted,
-            standing=weakest([row.base.standing, *(plan.line_map.loop(loop).delay.standing for loop in row.loops)]),
+            standing=standing_of(plan.line_map, row),
             low_ms=[None if time.silent[index] else _ms(float(time.low[index])) for time in times],
             high_ms=[None if time.silent[index] else _ms(float(time.high[index])) for time in times],
         )

@@ -15,6 +15,7 @@ from sidetrip.plan.remarks import remedy_for
 from sidetrip.units import ms_from_seconds
 
 _MOST_MEETINGS = 8
+_MOST_CHANGES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def _out(plan: Plan) -> Block:
     rows = tuple(
         (
             loop.strip,
-            str(wants[loop.strip, loop.way]),
+            "blank" if loop.blank else str(wants[loop.strip, loop.way]),
             loop.unit,
             str(loop.send),
             str(loop.returns),
@@ -78,10 +79,15 @@ def _stays(plan: Plan) -> Block:
     rows = []
     said: dict[tuple[str, tuple[str, ...]], str] = {}
     for refusal in refusals:
-        answer = (refusal.reason, refusal.would_fit_if)
+        answer = (refusal.reason, (*refusal.would_fit_if, *refusal.pair))
         same = f"as {said[answer]}" if answer in said else ""
         said.setdefault(answer, refusal.strip)
-        fits = "; or ".join(refusal.would_fit_if) or "nothing single that was tried"
+        fits = "; or ".join(refusal.would_fit_if[:_MOST_CHANGES])
+        if len(refusal.would_fit_if) > _MOST_CHANGES:
+            fits += f"; or {len(refusal.would_fit_if) - _MOST_CHANGES} other changes"
+        if refusal.pair:
+            fits = f"two changes: {' and '.join(refusal.pair)}"
+        fits = fits or f"none of {refusal.tried} changes tried"
         rows.append((refusal.strip, str(refusal.want), same or refusal.reason, same or fits))
     count = f"{_count(len(refusals), 'strip stays', 'strips stay')} in."
     return Block("Who stays in", count, ("strip", "want", "because", "would fit if"), tuple(rows))

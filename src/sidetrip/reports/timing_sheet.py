@@ -89,7 +89,9 @@ def _lead(plan: Plan, apart: list[Meeting]) -> str:
 def _earlier(plan: Plan) -> str:
     if not plan.line_map.loops:
         return "No loop delays anything."
-    return "OUT makes everything behind a loop earlier by the whole time of that loop."
+    earlier = "OUT makes everything behind a loop earlier by the whole time of that loop"
+    counts = any(own.external_inserts.answer != "no" for own in plan.desk.compensation)
+    return f"{earlier}, and with it what this desk may hold back for it." if counts else f"{earlier}."
 
 
 def _unit(plan: Plan, unit: UnitPlan) -> str:

@@ -19,6 +19,7 @@ def check_desk(desk: Desk) -> list[Finding]:
         *_blocks(desk),
         *_carriers(desk),
         *_hops(desk),
+        *_compensation(desk),
         *_facts(desk),
     ]
 
@@ -125,6 +126,13 @@ def _strips(desk: Desk) -> list[Finding]:
                 )
             )
     for index, group in enumerate(desk.ports):
+        if group.mirrors is not None:
+            here = ("ports", index, "mirrors")
+            found += _ports(desk, group.mirrors, "out", here, "ports")
+            if group.direction != "out" or len(group.mirrors) != group.count:
+                values = f"{group.count} ports {group.direction}, mirrors {group.mirrors}"
+                what = f"'{group.name}' cannot repeat these ports one to one"
+                found.append(_wrong(here, "ports", what, values, "Name as many outputs as there are jacks"))
         fed = desk.pool(group.strip) if group.strip else None
         if group.strip and (fed is None or fed.legs < group.count + group.strip_from - 1):
             values = f"{group.count} ports, {fed.legs if fed else 0} strips"
@@ -153,7 +161,7 @@ def tap_position(tap: str, order: tuple[str, ...]) -> int | None:
 def _blocks(desk: Desk) -> list[Finding]:
     found: list[Finding] = []
     fed: list[Ports] = []
-    for index, block in enumerate(desk.blocks):
+    for index, block in enumerate(desk.block_lines):
         path: Path = ("blocks", index)
         if (pool := desk.pool(block.feeds.group)) is not None:
             if block.feeds.last > pool.legs:
@@ -164,8 +172,20 @@ def _blocks(desk: Desk) -> list[Finding]:
         if any(block.feeds.overlaps(other) for other in fed):
             found.append(_wrong(path, block.name, "Two blocks feed the same ports", str(block.feeds), "Keep one block"))
         fed.append(block.feeds)
+        if block.each is not None and len(block.feeds) % block.each:
+            values = f"{len(block.feeds)} ports, {block.each} each"
+            remedy = "Let 'each' divide them, or write the rest as a line of its own"
+            found.append(
+                _wrong((*path, "each"), block.name, "The blocks of this line leave ports over", values, remedy)
+            )
         for number, choice in enumerate(block.choices):
             here = (*path, "choices", number)
+            if choice.from_ == "any port" and block.each != 1:
+                remedy = "Add 'each: 1', or name the ports"
+                found.append(_wrong(here, block.name, "Any port can be chosen for one port at a time only", "", remedy))
+            if choice.covers is not None and block.each is not None:
+                remedy = "Write the nested choices as blocks of their own, without 'each'"
+                found.append(_wrong(here, block.name, "'covers' cannot step along with 'each'", "", remedy))
             covered = block.covered(choice)
             if (
                 covered.group != block.feeds.group
@@ -183,7 +203,7 @@ def _blocks(desk: Desk) -> list[Finding]:
                 )
             if isinstance(choice.from_, Ports):
                 found += _ports(desk, choice.from_, None, here, block.name)
-                if len(choice.from_) != len(covered):
+                if len(choice.from_) not in (len(covered), block.each or len(covered)):
                     values = f"{choice.from_} for {covered}"
                     found.append(
                         _wrong(
@@ -242,6 +262,33 @@ def _hops(desk: Desk) -> list[Finding]:
         for name in (*hop.from_, *hop.to)
         if name not in places
     ]
+
+
+def _compensation(desk: Desk) -> list[Finding]:
+    kinds = {kind for pool in desk.strips for kind in pool.kinds}
+    mixes = kinds - {"channel", "return"}
+    found: list[Finding] = []
+    seen: set[str] = set()
+    for index, own in enumerate(desk.compensation):
+        path: Path = ("compensation", index)
+        for key, names, good, what in (
+            ("at", own.at, mixes, "kind of mix"),
+            ("holds", own.holds, kinds, "kind of strip"),
+        ):
+            for name in names:
+                if name not in good:
+                    words = f"'{name}' is no {what} of this desk"
+                    found.append(_wrong((*path, key), "compensation", words, "", nearest(name, good)))
+        for name in own.at:
+            if name in seen:
+                what = f"'{name}' holds copies back by two lines"
+                found.append(_wrong(path, "compensation", what, "", "Keep one line for each kind of mix"))
+            seen.add(name)
+        if own.external_inserts.answer not in ("yes", "no", "unknown"):
+            values = f"found {own.external_inserts.answer}"
+            what, remedy = "'external_inserts' is answered by yes, no or unknown", "Write one of the three"
+            found.append(_wrong((*path, "external_inserts"), "compensation", what, values, remedy))
+    return found
 
 
 def _facts(desk: Desk) -> list[Finding]:

@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from sidetrip.findings import Finding
 from sidetrip.model.desk import Desk
 from sidetrip.model.outboard import Unit
-from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Show
+from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Request, Show
 from sidetrip.showfile.check_desk import tap_position
+from sidetrip.showfile.check_house import check_house
+from sidetrip.showfile.check_scenes import check_scenes
 from sidetrip.showfile.check_strips import check_blocks, check_names, check_port, check_strips, unknown
 from sidetrip.showfile.check_takes import check_takes
 from sidetrip.showfile.read import nearest
@@ -28,7 +30,9 @@ def check_show(show: Show, desk: Desk) -> list[Finding]:
         *_air(show),
         *_delays(show, desk),
         *_house(show, desk),
+        *check_house(show, desk),
         *check_takes(show, desk),
+        *check_scenes(show, desk),
         *_kept(show),
     ]
 
@@ -187,6 +191,10 @@ def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
         kind, names = ("output", outputs) if request.way == "output" else ("strip", strips)
         if request.strip not in names:
             yield unknown((*path, "strip"), where, kind, request.strip, names)
+        elif request.way == "in-line" and show.kind(request.strip) != "channel":
+            what = "Only an input channel can go in-line"
+            values, remedy = f"'{request.strip}' is a {show.kind(request.strip)} strip", "Use 'way: insert'"
+            yield Finding("value-wrong", where, what, values, remedy, (*path, "way"))
         elif request.way == "output" and request.strip in strips:
             remedy = "Rename the output; with one name nobody can tell their loops apart"
             what = f"'{request.strip}' is both a strip and an output"
@@ -208,13 +216,41 @@ def _requests(show: Show, desk: Desk) -> Iterator[Finding]:
             yield unknown((*path, "chain"), where, "chain", request.chain, show.chains)
         if request.unit is not None and request.unit not in units:
             yield unknown((*path, "unit"), where, "unit", request.unit, units)
-        if request.ports is not None and request.way == "output":
-            remedy = "Remove 'ports'; the unit's own 'out' and 'back' are used"
-            what = "Ports can be pinned for an insert only"
-            yield Finding("value-wrong", where, what, "way: output", remedy, (*path, "ports"))
+        yield from _comes_back(show, request, path, where)
+        if request.ports is not None and request.way in ("output", "in-line"):
+            own = "the unit's own 'out' and 'back' are used" if request.way == "output" else "a block goes as a whole"
+            what = "Ports can be pinned for an insert or a send only"
+            yield Finding("value-wrong", where, what, f"way: {request.way}", f"Remove 'ports'; {own}", (*path, "ports"))
         elif request.ports is not None:
             yield from check_port(desk, request.ports.send, "out", (*path, "ports", "send"), where)
             yield from check_port(desk, request.ports.returns, "in", (*path, "ports", "return"), where)
+
+
+def _comes_back(show: Show, request: Request, path: Path, where: str) -> Iterator[Finding]:
+    """Find what is wrong with the strip on which a send comes back."""
+    here = (*path, "back_on")
+    inputs = [item.name for item in show.inputs]
+    if request.way != "send-and-strip":
+        if request.back_on is not None:
+            remedy = "Write 'way: send-and-strip', or remove 'back_on'"
+            yield Finding("value-wrong", where, "Only a send comes back on another strip", request.way, remedy, here)
+        return
+    if request.back_on is None:
+        remedy = "Add 'back_on: ...', the input strip that takes what comes back"
+        yield Finding("value-wrong", where, "It is not said on which strip the send comes back", "", remedy, path)
+    elif request.back_on not in inputs:
+        yield unknown(here, where, "input", request.back_on, inputs)
+    elif request.back_on == request.strip:
+        remedy = "Give the return an input strip of its own, or use 'way: insert'"
+        yield Finding("value-wrong", where, "A send cannot come back on its own strip", request.strip, remedy, here)
+    elif sum(other.back_on == request.back_on for other in show.requests) > 1:
+        remedy = "Give each of them an input strip of its own"
+        yield Finding("value-wrong", where, "Two sends come back on one strip", request.back_on, remedy, here)
+    item = show.input(request.back_on or "")
+    if request.ports is not None and item is not None and request.ports.returns != item.port:
+        values = f"{request.ports.returns} pinned, '{item.name}' is on {item.port}"
+        remedy = "Pin the port of the strip it comes back on"
+        yield Finding("value-wrong", where, "It comes back on another port", values, remedy, (*path, "ports"))
 
 
 def _air(show: Show) -> Iterator[Finding]:
@@ -268,6 +304,11 @@ def _house(show: Show, desk: Desk) -> Iterator[Finding]:
     for index, name in enumerate(show.never):
         if name not in names:
             yield unknown(("never", index), "never", "strip or source", name, names)
+    for group_name, members in show.siblings.items():
+        for index, name in enumerate(members):
+            if name not in show.strips():
+                here: Path = ("siblings", group_name, index)
+                yield unknown(here, f"siblings / {group_name}", "strip", name, show.strips())
     loops = {*show.strips(), *(output.name for output in show.outputs)}
     for group_name, members in show.bypass_groups.items():
         for index, name in enumerate(members):

@@ -199,7 +199,10 @@ def _pool_index(desk: Desk, kind: str) -> int:
 
 
 def chosen_source(block: Block, show: Show, desk: Desk) -> dict[int, list[str]]:
-    """Return which choices of a block (by index) the show's inputs need, with the inputs that need each."""
+    """Return which choices of a block (by index) the show's inputs need, with the inputs that need each.
+
+    Index -1 holds the inputs that no choice can bring.
+    """
     needs: defaultdict[int, list[str]] = defaultdict(list)
     for item in show.inputs:
         legs = strip_legs(item, desk)
@@ -212,7 +215,8 @@ def chosen_source(block: Block, show: Show, desk: Desk) -> dict[int, list[str]]:
                 needs[index].append(item.name)
                 break
         else:
-            needs[-1].append(item.name)
+            free = next((index for index, choice in enumerate(block.choices) if choice.from_ == "any port"), -1)
+            needs[free].append(item.name)
     return dict(needs)
 
 

@@ -58,7 +58,7 @@ def test_who_stays_in_is_told_why(plan: Plan) -> None:
     assert strips == [refusal.strip for refusal in plan.allocation.refusals]
     assert all(item["reason"] for item in refused)
     assert any(
-        "aux in 7 & 8 did not stay for interval music and Interval moved to other ports" in item["changes"]
+        "aux in 7 & 8 did not stay for interval music and Interval moved to stick player 1 & 2" in item["changes"]
         for item in refused
     )
 

@@ -390,11 +390,11 @@ def test_what_is_kept_for_later_is_said_once() -> None:
     text = small(
         outputs="[{name: PA, from: Main, port: local out 1-2, loudness_target_lufs: -16}]",
         clock="{leader: desk}",
-        length="2h",
+        trade="strict",
         chains="{thin: [{eq: {bands: 3}}]}",
     )
     found = only(_checked(text), "kept")
-    assert found.values == "length, clock, outputs.loudness_target_lufs, settings of processors"
+    assert found.values == "trade, outputs.loudness_target_lufs, settings of processors"
     assert found.line == 9
 
 
