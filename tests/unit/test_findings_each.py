@@ -68,9 +68,9 @@ def _listed(text: str) -> tuple[Finding, ...]:
         return error.findings
 
 
-def _lists_read(section: str, old: str, new: str, *, name: str = "") -> tuple[Finding, ...]:
+def _lists_read(section: str, old: str, new: str, *, name: str = "", text: str = DEMO_TEXT) -> tuple[Finding, ...]:
     """Read a list of the demo in which one thing was changed. name: what the show calls its first input meanwhile."""
-    lists = Lists()
+    lists = Lists(text)
     lists.write()
     lists.put(section, "\ufeff" + lists.raw(section).replace(old, new, 1))
     if name:
@@ -283,7 +283,7 @@ _SHOWS: dict[str, str] = {
     ),
     "kept": small(recovery="{control: osc}"),
     "cue-twice": looped(cues="[{from: 1, requests: {Main: out}}, {from: 1, requests: {Main: in}}]"),
-    "cue-idle": looped(cues="[{from: 1, requests: {Vox: out}}]"),
+    "cue-idle": looped(cues="[{from: 1, requests: {Main: out}}]"),
     "no-loops": small(),
     "filled-in": small(inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], hears: {vox: {m: 0.1}}}]"),
     "buffer-chosen": looped(units=_laptop(buffer="auto", measured=_measured((64, 331), (128, 459)))),
@@ -339,7 +339,9 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
     "table-stale": lambda: _lists_read("inputs", "Kick in", "Kick", name="Kick deep"),
     "table-refused": lambda: _lists_read("inputs", "Snare,stage 3,Drums", "Snare,stage 3,Drumms"),
     "table-kept": lambda: _lists_read("requests", "Return", "Return,My own"),
-    "name-left": lambda: _lists_read("inputs", "Lamplighter", "Lamp"),
+    "name-left": lambda: _lists_read(
+        "inputs", "Lamplighter", "Lamp", text=DEMO_TEXT.replace("{control: osc}", "{control: osc, first: Lamplighter}")
+    ),
     "desk-inconsistent": lambda: findings_of(small(), desk_text=desk_with("legs: 32", "legs: 30")),
     "glyph-missing": lambda: _printed(small(inputs=_TWO.replace("Sax", "太鼓"))),
     "bypass-depends": lambda: findings_of(looped(), desk_text=desk_with("  presses: 2", "  presses: unknown")),

@@ -1,8 +1,8 @@
 """The single changes that could serve a strip that stays in, each with the trial that tells whether it does.
 
-In order of what they cost, the cheapest first: ports left open that a request had named, another unit, another way,
-an input or output on other ports, a keep given up (by how much of it), mono in place of stereo, a served strip that
-stays in (by its want).
+In order of what they cost, the cheapest first: ports left open that a request had named, another tap for somebody's
+ears, another unit, another way, an input or output on other ports, a keep given up (by how much of it), mono in place
+of stereo, a served strip that stays in (by its want).
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from sidetrip.showfile.check_show import check_show
 Harm = tuple[int, int]
 """What a change costs: its rank in the module's docstring, then how much of it."""
 
-OPEN, UNIT, WAY, MOVE, KEEP, MONO, STAY = range(7)
+OPEN, TAP, UNIT, WAY, MOVE, KEEP, MONO, STAY = range(8)
 
 
 @dataclass(slots=True)
@@ -51,6 +51,7 @@ def changes_of(show: Show, desk: Desk, options: Options, served: frozenset[Key])
     """Return every single change but freed ports and somebody staying in. Nothing is solved yet."""
     refused = [request for request in options.requests if key_of(request) not in served]
     found = [*_opened(show, desk, options, refused, served), *_units(show, desk, refused), *_ways(show, desk, refused)]
+    found += _taps(show, desk, options, refused)
     wide = frozenset(
         key for request in refused if options.width[key := key_of(request)] == 2 and request.way == "insert"
     )
@@ -230,6 +231,24 @@ def _units(show: Show, desk: Desk, refused: list[Request]) -> Iterator[Change]:
         }
         yield from _change(f"it went to '{unit.name}'", (UNIT, 0), show, desk, changed)
 
+
+def _taps(show: Show, desk: Desk, options: Options, refused: list[Request]) -> Iterator[Change]:
+    """Yield the changes by which ears that would get a loop too late take the strip before its insert."""
+    for request in refused:
+        key = key_of(request)
+        for name in sorted({room.mix for room in options.ears if any(other == key for other, _ in room.adds)}):
+            mix = show.mix(name)
+            send = mix.from_.get(request.strip) if mix is not None else None
+            if mix is None or send is None or request.way != "insert" or send.tap == _DRY:
+                continue
+            dry = mix.model_copy(update={"from_": {**mix.from_, request.strip: send.model_copy(update={"tap": _DRY})}})
+            own = show.model_copy(update={"mixes": tuple(dry if other is mix else other for other in show.mixes)})
+            if not any(has_errors([finding]) for finding in check_show(own, desk)):
+                words = f"{name} took it {_DRY}"
+                yield Change(words, (TAP, 0), Trial(own, desk), only=frozenset((key,)))
+
+
+_DRY = "before insert"
 
 _SAID = {
     "insert": "it went by insert",

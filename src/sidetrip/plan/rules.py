@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from sidetrip.model.desk import Desk
+from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Show
 
 if TYPE_CHECKING:
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def add_rules(built: Built, show: Show, desk: Desk, options: Options) -> None:
-    """Add the rows of what ears accept, and of keys for what wants a bypass in one press."""
+    """Add the rows of what ears accept, of keys, and of the ways in-line and send-and-strip."""
     for room in options.ears:
         terms = {built.served[entry]: seconds for entry, seconds in room.adds.items() if entry in built.served}
         if terms:
@@ -22,6 +24,66 @@ def add_rules(built: Built, show: Show, desk: Desk, options: Options) -> None:
                 {index: seconds / scale for index, seconds in terms.items()}, high=room.room_s / scale + 1e-6
             )
     _keys(built, show, desk, options)
+    _in_line(built, options)
+    _one_meaning(built, desk)
+    _parallel(built, options)
+
+
+def _in_line(built: Built, options: Options) -> None:
+    """Let a block go in-line only with all its inputs, and a strip only with its block."""
+    program = built.program
+    for line in options.in_line:
+        taken = built.choices[line.setting]
+        if line.blocked:
+            program.row({taken: 1.0}, high=0)
+            continue
+        for member in line.members:
+            for reaches in member.out:
+                opening = {built.choices[reach.setting]: 1.0 for reach in reaches if reach.setting is not None}
+                program.row({**opening, taken: -1.0}, low=0)
+    for (key, unit), variable in built.served.items():
+        if key[1] == "in-line":
+            own = [line for line in options.in_line if line.unit == unit and line.holds(key[0]) and not line.blocked]
+            program.row({**{built.choices[line.setting]: 1.0 for line in own}, variable: -1.0}, low=0)
+    useful = {line.setting for line in options.in_line}
+    for (block, choice), variable in built.choices.items():
+        if (block, choice) in useful:
+            users = [
+                index
+                for (key, unit), index in built.served.items()
+                for line in options.in_line
+                if line.setting == (block, choice) and key[1] == "in-line" and unit == line.unit and line.holds(key[0])
+            ]
+            program.row({**dict.fromkeys(users, 1.0), variable: -1.0}, low=0)
+
+
+def _one_meaning(built: Built, desk: Desk) -> None:
+    """Keep two blocks from taking the same channels of a socket: a channel has one meaning."""
+    back = {socket.back for socket in desk.connections}
+    taking = [
+        (setting, source)
+        for setting in sorted(built.choices)
+        if isinstance(source := desk.blocks[setting[0]].choices[setting[1]].from_, Ports) and source.group in back
+    ]
+    for number, (one, source) in enumerate(taking):
+        for other, their in taking[:number]:
+            if one[0] != other[0] and source.overlaps(their):
+                built.program.row({built.choices[one]: 1.0, built.choices[other]: 1.0}, high=1)
+
+
+def _parallel(built: Built, options: Options) -> None:
+    """Let a request out by send-and-strip only with its ports open to the unit and back; a port serves one of them."""
+    by_port: defaultdict[Port, dict[int, float]] = defaultdict(dict)
+    for (key, unit), way in sorted(options.parallel.items()):
+        variable = built.served[key, unit]
+        for reaches in (*way.out, *way.back):
+            if all(reach.setting is not None for reach in reaches):
+                opening = {built.choices[reach.setting]: 1.0 for reach in reaches if reach.setting is not None}
+                built.program.row({**opening, variable: -1.0}, low=0)
+        for port in (*way.send.each, *way.returns.each):
+            by_port[port][variable] = 1.0
+    for _, users in sorted(by_port.items()):
+        built.program.row(users, high=1)
 
 
 def _keys(built: Built, show: Show, desk: Desk, options: Options) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from drawnshows import drawn
 from listfiles import Cells, Lists, told
-from showtext import HOSTILE_NAMES, codes, only, small
+from showtext import DEMO_TEXT, HOSTILE_NAMES, codes, only, small
 from sidetrip.reports.list_csv import Dialect, Separator
 from sidetrip.showfile.listvalues import Decimal
 
@@ -172,17 +172,17 @@ def test_rows_come_go_and_change_in_one_go() -> None:
 
 def test_a_new_name_is_followed_where_the_show_names_it() -> None:
     """A renamed strip is renamed in mixes, requests, groups and takes too; each place is told with its line."""
-    lists = Lists()
+    lists = Lists(DEMO_TEXT.replace("{control: osc}", "{control: osc, first: Lamplighter}"))
     lists.edit("inputs", lambda cells: _set(cells, "Lamplighter", "Name", "Lamp, lead"))
     done = lists.read("inputs", write=True)
     assert done.possible, done.findings
     followed = [one for one in done.changes if one.kind == "followed"]
     assert {(one.was, one.becomes) for one in followed} == {("Lamplighter", "Lamp, lead")}
-    assert len(followed) == 6
+    assert len(followed) == 7
     changed = {old for old, _ in lists.changed_lines()}
-    assert len(changed) == 7
+    assert len(changed) == 8
     left = [one for one in done.findings if one.code == "name-left"]
-    assert ["cues: [{from: 12" in lists.text.splitlines()[(one.line or 0) - 1] for one in left] == [True]
+    assert ["recovery: {control" in lists.text.splitlines()[(one.line or 0) - 1] for one in left] == [True]
     lists.write()
     assert lists.read(write=True).changes == ()
 

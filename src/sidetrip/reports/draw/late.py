@@ -61,20 +61,20 @@ class _Frame:
 
 
 def posts_of(own: UnitAdvice, tally: Tally) -> tuple[Post, ...]:
-    """Return the posts of the buffers around the one that was logged, from half to eight times as long."""
+    """Return the posts of the buffers around the one that was logged, from half to eight times as long.
+
+    Bounds are on the advised one, and where there is evidence of the buffer itself.
+    """
     mine = tally.configuration
     work = sum(log.work_s_mean * log.blocks for log in tally.logs) / max(tally.blocks, 1)
     posts: list[Post] = []
-    last: float | None = None
     for one in own.candidates:
         if not mine.buffer / 2 <= one.buffer <= max(mine.buffer * 8, own.advised or 0) or one.rate != mine.rate:
             continue
         at = period_s(one.buffer, one.rate) - work * one.buffer / mine.buffer + work
         found = one.overruns
-        bound = found.bound / own.show_s * _HOUR_S if found is not None and math.isfinite(found.bound) else None
-        if posts and bound is not None and bound == last:
-            bound = None  # no worse than the one before: said there
-        last = bound if bound is not None else last
+        shown = found is not None and math.isfinite(found.bound) and (one.buffer == own.advised or not found.carried)
+        bound = found.bound / own.show_s * _HOUR_S if found is not None and shown else None
         seen = found.seen if found is not None else 0
         posts.append(Post(one.buffer, at, seen, bound, one.buffer == own.advised))
     return tuple(posts)
