@@ -104,10 +104,36 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
             for take in show.takes:
                 _prove(plan, take, show_text)
             assert changes(plan, plan) == ()
+            _answer(plan, show_text)
         if desk.compensation:
             _held_back(desk)
     set_field(show_text, ("sample_rate",), 44100)
     # ---- The body ends here. ----
+
+
+def _answer(plan: Any, show_text: str) -> None:
+    """Ask who else could go out, why each strip does or does not, and what the house must say; take an answer."""
+    from sidetrip.plan.answers import Answers
+    from sidetrip.plan.price import price_list
+    from sidetrip.plan.unknowns import branches, questions
+    from sidetrip.plan.why import why
+    from sidetrip.showfile.known import answered, every_fact
+    from sidetrip.showfile.question_list import Answer, question_list, read_answers, with_answers
+    from sidetrip.showfile.read import read_show
+
+    answers = Answers.of(plan.show, plan.desk)
+    assert answers is not None
+    assert answers.runner_up() is not None
+    assert answers.nearest_flips(1) == answers.flips()[:1]
+    assert price_list(plan.show, plan.desk)
+    assert all(why(plan.show, plan.desk, request.strip) for request in plan.show.requests[:3])
+    asked = questions(branches(plan))
+    question_list((own.fact.id, own.fact.question, own.why) for own in asked)
+    facts = {fact.id: fact for fact in every_fact(plan.show, plan.desk)}
+    text = "question id,answer,by whom,date\none key,no,owner,2026-11-20\n"
+    taken, _ = read_answers(text, "list.csv", facts)
+    known = with_answers(show_text, (*taken, Answer("stereo pairs", "any pair", "owner", "2026-11-20", 3)))
+    assert answered(read_show(known, "show.yaml").show, plan.desk)[2] == ()
 
 
 def _held_back(desk: Any) -> None:

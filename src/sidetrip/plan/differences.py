@@ -10,7 +10,10 @@ from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.plan.planner import Plan
 from sidetrip.units import ms_from_seconds
 
-NO_PLAN, WHO, ERRORS, BYPASS, EARS, HEARD, PORTS, STEPS = range(8)
+NO_PLAN, WHO, ERRORS, BYPASS, EARS, HEARD, PORTS, STEPS, TIMES = range(9)
+
+
+_SMALL_S = 5e-5  # a twentieth of a millisecond is no other plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,7 @@ def differences(one: Plan, other: Plan | None) -> tuple[Difference, ...]:
         *_heard(one, other),
         *_ports(one, other),
         *_steps(one, other),
+        *_times(one, other),
     )
 
 
@@ -84,7 +88,7 @@ def _ears(one: Plan, other: Plan) -> Iterator[Difference]:
     late = []
     for ear in other.ears:
         own = before.get((ear.mix, ear.source))
-        if own is not None and ear.in_s != own.in_s and abs(ear.in_s - own.in_s) > 5e-5:
+        if own is not None and ear.in_s != own.in_s and abs(ear.in_s - own.in_s) > _SMALL_S:
             late.append((abs(ear.in_s - own.in_s), own, ear))
     if late:
         _, own, ear = max(late, key=lambda entry: (entry[0], entry[2].mix, entry[2].source))
@@ -131,6 +135,37 @@ def _steps(one: Plan, other: Plan) -> Iterator[Difference]:
         yield Difference(STEPS, f"the patch differs: {step.item}: {step.becomes}" if step.becomes else step.item)
     elif len(other.steps) != len(one.steps) and set(_loops(one)) == set(_loops(other)):
         yield Difference(STEPS, f"{len(other.steps)} patch steps in place of {len(one.steps)}")
+
+
+def _times(one: Plan, other: Plan) -> Iterator[Difference]:
+    """Yield the loop, else the place, whose time moves most, all loops IN; ears have their own line."""
+    if set(_loops(one)) != set(_loops(other)):
+        return
+    before, after = (
+        {loop.name: plan.line_map.loop(loop.name).delay.high for loop in plan.allocation.loops} for plan in (one, other)
+    )
+    if (name := _moved_most(before, after)) is not None:
+        yield Difference(TIMES, f"loop {name} takes {_ms(after[name])} ms in place of {_ms(before[name])} ms")
+        return
+    before, after = _latest(one), _latest(other)
+    if (name := _moved_most(before, after)) is not None:
+        late = f"the latest sound is at {name} after {_ms(after[name])} ms in place of {_ms(before[name])} ms"
+        yield Difference(TIMES, late)
+
+
+def _moved_most(before: dict[str, float], after: dict[str, float]) -> str | None:
+    moved = [(abs(after[name] - own), name) for name, own in before.items() if after.get(name, own) != own]
+    far, name = max(moved, default=(0.0, ""))
+    return name if far > _SMALL_S else None
+
+
+def _latest(plan: Plan) -> dict[str, float]:
+    times = plan.arrivals.times(plan.states[0])
+    found: dict[str, float] = {}
+    for index, row in enumerate(plan.arrivals.rows):
+        if row.place.kind != "ear" and not times.silent[index]:
+            found[row.place.name] = max(found.get(row.place.name, 0.0), float(times.high[index]))
+    return found
 
 
 __all__ = ["Difference", "differences"]
