@@ -1,4 +1,4 @@
-"""Refusals of drawn shows with ears and several kinds of strips: each change goes into the text, and is planned again."""
+"""Refusals of drawn shows with ears and several kinds of strips: each change goes into the text, planned again."""
 
 import copy
 import json
@@ -70,7 +70,7 @@ def _tapped(data: Data, mix: str, strip: str) -> Data:
 
 @pytest.mark.parametrize("first", range(0, len(SEEDS), 20))
 def test_taps_ways_and_who_stays_in_serve_where_they_are_named_and_nowhere_else(first: int) -> None:
-    """Every tap of ears, and everybody who could stay in, is tried by planning the changed text: named are those that serve."""
+    """Every tap of ears, and everybody who could stay in, is planned in the changed text: what serves is named."""
     for seed in SEEDS[first : first + 20]:
         data = _show(seed)
         found = allocate(show_of(data, DESK), DESK)
