@@ -13,6 +13,7 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.show import Request, Show
 from sidetrip.plan.allocation import Key, key_of
 from sidetrip.plan.changes import STAY, Change, Harm, Rooms, everything_freed, together
+from sidetrip.plan.protect import never_passed
 from sidetrip.plan.trials import Trial
 
 Pair = tuple[Change | str, Change | str]
@@ -60,11 +61,9 @@ class Pairs:
 
     def _protected(self, change: Change, key: Key, there: Key) -> bool:
         """Tell whether a protected path would pass the loop all the same: then nothing beside the change helps."""
-        return (
-            key in self._base.options.protected
-            if there == key and change.trial.show is self._show
-            else there in change.trial.options.protected
-        )
+        if key not in self._base.options.protected:
+            return False
+        return there == key or there in never_passed(change.trial.show, self._desk, [there])
 
     def _price(self, key: Key) -> float:
         """Return a price by which the dearer of two counts before the other."""

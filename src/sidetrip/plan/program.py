@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -13,12 +14,18 @@ if TYPE_CHECKING:
 
 _ROUNDING = 0.5  # every aim here counts in whole numbers
 _CLOSE = 1e-9
+_SLACK = 1e-3  # how far a bound found in floating point is taken to reach
+_HINTS = 3
 
 Terms = Mapping[int, float]
 """A sum: coefficient by variable."""
 
 Row = tuple[Terms, float, float]
 """A sum with its lower and its upper bound."""
+
+
+def _sum(terms: Terms, values: Sequence[int]) -> float:
+    return sum(weight * values[index] for index, weight in terms.items())
 
 
 @dataclass(slots=True)
@@ -82,6 +89,8 @@ class Program:
     rows: list[tuple[dict[int, float], float, float]] = field(default_factory=list)
     _least: dict[int, float] = field(default_factory=dict, repr=False)
     _laid: _Laid | None = field(default=None, repr=False)
+    _last: list[int] | None = field(default=None, repr=False)
+    _shapes: list[dict[int, int]] = field(default_factory=list, repr=False)
 
     def variable(self, upper: float = 1.0) -> int:
         """Add an integer variable from 0 to `upper` and return its number."""
@@ -97,11 +106,28 @@ class Program:
 
         The aim's value is kept for all later aims. Raises RuntimeError when the solver stops without proof.
         """
-        values = self.best(aim)
+        values = self._surely_best(aim) or self.best(aim)
         if values is not None and aim and not self._settle(aim, values):
-            best = sum(weight * values[index] for index, weight in aim.items())
-            self.row(aim, low=best - _ROUNDING)
+            self.row(aim, low=_sum(aim, values) - _ROUNDING)
+        self._last = values
         return values
+
+    def _surely_best(self, aim: Terms) -> list[int] | None:
+        """Return values that no others can better, where a bound without whole numbers proves it; else None.
+
+        Those are the values of the last aim, if they reach the bound, or those of the bound itself, if whole.
+        """
+        if not aim or not all(float(weight).is_integer() for weight in aim.values()):
+            return None
+        x = self._point({index: -weight for index, weight in aim.items()}, (), None, whole=False)
+        if x is None:
+            return None
+        top = math.floor(sum(weight * x[index] for index, weight in aim.items()) + _SLACK)
+        near = [round(value) for value in x]
+        for values in (near, self._last):
+            if values is not None and _sum(aim, values) >= top and self.satisfied(values):
+                return values
+        return None
 
     def _settle(self, aim: Terms, values: Sequence[int]) -> bool:
         """Keep an aim's value by keeping each of its sums, where no two of them make up for each other.
@@ -139,17 +165,43 @@ class Program:
 
     def feasible(self, fixed: Sequence[Row] = (), wider: Wider | None = None) -> bool:
         """Tell whether the rows can be satisfied, with some more for this question only."""
-        return self._solve({}, fixed, wider) is not None
+        return self.find(fixed, wider) is not None
 
-    def satisfied(self, values: Sequence[int], wider: Wider | None = None) -> bool:
+    def find(
+        self, fixed: Sequence[Row] = (), wider: Wider | None = None, shape: Sequence[int] = ()
+    ) -> list[int] | None:
+        """Return values that satisfy the rows, with some more for this question only, or None where none do.
+
+        Tried first is what needs no whole numbers: nothing satisfies the rows if not even fractions do, and fractions
+        that happen to be whole are an answer. shape: variables whose values in earlier answers are worth trying.
+        """
+        everything = dict.fromkeys(range(len(self.upper)), -1.0)
+        for hint in ({}, *reversed(self._shapes)):
+            bounds: list[Row] = [({index: 1.0}, float(value), float(value)) for index, value in hint.items()]
+            x = self._point(everything, [*fixed, *bounds], wider, whole=False)
+            if x is None and not hint:
+                return None
+            values = None if x is None else [round(value) for value in x]
+            if values is not None and self.satisfied(values, wider, fixed):
+                return values
+        values = self.best({}, fixed, wider)
+        if values is not None and shape:
+            self._shapes = [*self._shapes, {index: values[index] for index in shape}][-_HINTS:]
+        return values
+
+    def satisfied(self, values: Sequence[int], wider: Wider | None = None, fixed: Sequence[Row] = ()) -> bool:
         """Tell whether these values of all variables satisfy the rows and bounds: a proof without solving."""
         import numpy as np
 
         x = np.array(values, dtype=float)
         laid, most = self._bounded(wider)
         sums = laid.matrix @ x
-        inside = np.all((x >= 0) & (x <= most))
-        return bool(inside and np.all((sums >= laid.low - _CLOSE) & (sums <= laid.high + _CLOSE)))
+        inside = bool(np.all((x >= 0) & (x <= most))) and all(x[index] >= least for index, least in self._least.items())
+        return (
+            inside
+            and bool(np.all((sums >= laid.low - _CLOSE) & (sums <= laid.high + _CLOSE)))
+            and all(low - _CLOSE <= _sum(terms, values) <= high + _CLOSE for terms, low, high in fixed)
+        )
 
     def _bounded(self, wider: Wider | None) -> tuple[_Laid, NDArray[np.float64]]:
         """Return the rows, and the upper bounds of all variables."""
@@ -165,13 +217,21 @@ class Program:
             most[index] = value
         return _Laid(laid.matrix, laid.low, high), most
 
-    def _solve(self, cost: Terms, fixed: Sequence[Row] = (), wider: Wider | None = None) -> list[int] | None:
-        if not self.upper:
-            return [] if all(low <= 0 <= high for _, low, high in (*self.rows, *fixed)) else None
+    def _solve(self, cost: Terms, fixed: Sequence[Row], wider: Wider | None) -> list[int] | None:
+        x = self._point(cost, fixed, wider, whole=True)
+        return None if x is None else [round(value) for value in x]
+
+    def _point(
+        self, cost: Terms, fixed: Sequence[Row], wider: Wider | None, *, whole: bool
+    ) -> NDArray[np.float64] | None:
+        """Return where the cost is least, (variables,), in whole numbers or in fractions too; None where nowhere."""
         import numpy as np
         from scipy.optimize import Bounds, LinearConstraint, milp
 
         count = len(self.upper)
+        if not count:
+            fits = all(low <= 0 <= high for _, low, high in (*self.rows, *fixed))
+            return np.zeros(0) if fits else None
         c = np.zeros(count)
         for index, weight in cost.items():
             c[index] = weight
@@ -192,22 +252,21 @@ class Program:
         if small is None:
             return None
         kept, rows = small
-        values = least.copy()
         if kept.size:
             constraints = [LinearConstraint(rows.matrix, rows.low, rows.high)] if rows.low.size else []
             result = milp(
                 c[kept],
-                integrality=np.ones(kept.size, dtype=np.int64),
+                integrality=np.full(kept.size, int(whole)),
                 bounds=Bounds(least[kept], most[kept]),
                 constraints=constraints,
-                options={"mip_rel_gap": 0.0},
+                options={"mip_rel_gap": 0.0} if whole else {},
             )
             if result.status == 2:  # infeasible
                 return None
             if result.status != 0:
                 raise RuntimeError(f"the solver stopped without an answer: {result.message}")
-            values[kept] = result.x
-        return [round(value) for value in values]
+            least[kept] = result.x
+        return least
 
     def _lay(self) -> _Laid:
         """Return the rows as the solver takes them, made again only when there are more of them or of the variables."""

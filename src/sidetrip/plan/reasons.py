@@ -184,9 +184,14 @@ class Explainer:
     def explain(self, request: Request) -> Refusal:
         """Return the reason, and every smallest single change that would serve it; else the cheapest pair."""
         key = key_of(request)
-        own = [(change, there) for change in self._changes if (there := change.key(key)) is not None]
+        protected = key in self._options.protected  # on any ports and any unit
+        own = [
+            (change, there)
+            for change in self._changes
+            if (there := change.key(key)) is not None and not (protected and there == key)
+        ]
         found = [change for change, there in own if change.trial.fits(self._served, there)]
-        if key not in self._options.protected:  # what passes a protected path does so on any ports
+        if not protected:
             found += self._rooms.serving(
                 lambda trial: trial.fits(self._served, key), lambda trial: trial.may_fit(self._served, key)
             )

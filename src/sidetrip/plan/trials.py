@@ -124,21 +124,22 @@ class Trial:
             self._loose = Trial(show, self.desk, self.freed, ground_show, self.mono, self.with_loads)
         return self._loose
 
-    def _stricter(self, asked: Collection[Key]) -> Trial | None:
+    def _stricter(self) -> Trial | None:
         """Return the trial that asks as much for ears as with fewer ports free; what fits in it fits here too.
 
-        More ports make no loop later. None where there is none, or where one of those asked about could go out where
-        it could not before.
+        More ports make no loop later; and nobody goes out in it who could not before.
         """
         loose, base = self._loose, self.base
         if loose is None or base is None or self._made is not None:
             return None
         if self._strict is None:
-            able = {key: () if key in base.protected else units for key, units in loose.options.able.items()}
+            able = {
+                key: () if key in base.protected else tuple(unit for unit in units if unit in base.able.get(key, ()))
+                for key, units in loose.options.able.items()
+            }
             options = replace(loose.options, able=able, ears=base.ears, protected=base.protected)
             self._strict = Trial(self.show, self.desk, with_loads=self.with_loads, given=(loose.ground, options))
-        able = self._strict.options.able
-        return self._strict if all(set(able[key]) <= set(base.able.get(key, ())) for key in asked) else None
+        return self._strict
 
     @property
     def ground(self) -> Ground:
@@ -173,7 +174,7 @@ class Trial:
         loose = self._looser()
         if loose is not None and not loose.fits(keys, new, without=without):
             return False
-        strict = self._stricter((*keys, new))
+        strict = self._stricter()
         if strict is not None and strict.fits(keys, new, without=without):
             return True
         if not self.terms(new):
@@ -265,7 +266,7 @@ class Trial:
             return None
         rows.append((spared, sum(len(groups.members[one]) for one in free) - 1, float("inf")))
         self.asked += 1
-        return self.built.program.best({}, [*rows, *self._idle(set(groups.members))], groups.wider)
+        return self._find(rows, groups)
 
     def _swaps(self, values: list[int], gone: Key, key: Key, wider: Wider) -> bool:
         """Tell whether who stays in could take the place of another in a solution, on the same unit."""
@@ -298,7 +299,11 @@ class Trial:
             return False
         groups = self._grouped(keys, set())
         rows = [(self.terms(one), len(own), len(own)) for one, own in groups.members.items()]
-        return self.built.program.feasible([*rows, *self._idle(set(groups.members))], groups.wider)
+        return self._find(rows, groups) is not None
+
+    def _find(self, rows: Sequence[Row], groups: _Groups) -> list[int] | None:
+        asked = [*rows, *self._idle(set(groups.members))]
+        return self.built.program.find(asked, groups.wider, tuple(self.built.choices.values()))
 
     def cheapest_without(
         self, keys: Collection[Key], new: Key, most: int, price: Callable[[Key], float]
