@@ -138,7 +138,7 @@ def build_program(
     claims = _pinned(built, options, port_rows(ground))
     _place_rows(built, options, rows_of(ground, set(claims)), claims)
     _output_ways(built, show, options, jacks)
-    add_rules(built, show, desk, options)
+    add_rules(built, show, desk, ground, options)
     built.apart = harm(built, show)
     _limits(built, show, options, with_loads=with_loads)
     return built

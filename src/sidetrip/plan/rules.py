@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Show
+from sidetrip.plan.ways import Ground
 
 if TYPE_CHECKING:
     from sidetrip.plan.allocation import Built, Options
 
 
-def add_rules(built: Built, show: Show, desk: Desk, options: Options) -> None:
+def add_rules(built: Built, show: Show, desk: Desk, ground: Ground, options: Options) -> None:
     """Add the rows of what ears accept, of keys, and of the ways in-line and send-and-strip."""
     for room in options.ears:
         terms = {built.served[entry]: seconds for entry, seconds in room.adds.items() if entry in built.served}
@@ -25,7 +26,7 @@ def add_rules(built: Built, show: Show, desk: Desk, options: Options) -> None:
             )
     _keys(built, show, desk, options)
     _in_line(built, options)
-    _one_meaning(built, desk)
+    _one_meaning(built, desk, ground)
     _parallel(built, options)
 
 
@@ -57,8 +58,8 @@ def _in_line(built: Built, options: Options) -> None:
             program.row({**dict.fromkeys(users, 1.0), variable: -1.0}, low=0)
 
 
-def _one_meaning(built: Built, desk: Desk) -> None:
-    """Keep two blocks from taking the same channels of a socket: a channel has one meaning."""
+def _one_meaning(built: Built, desk: Desk, ground: Ground) -> None:
+    """Keep two blocks from taking the same channels of a socket, unless both are found so: each has one meaning."""
     back = {socket.back for socket in desk.connections}
     taking = [
         (setting, source)
@@ -67,7 +68,8 @@ def _one_meaning(built: Built, desk: Desk) -> None:
     ]
     for number, (one, source) in enumerate(taking):
         for other, their in taking[:number]:
-            if one[0] != other[0] and source.overlaps(their):
+            as_found = all(choice == ground.current[block] for block, choice in (one, other))
+            if one[0] != other[0] and source.overlaps(their) and not as_found:
                 built.program.row({built.choices[one]: 1.0, built.choices[other]: 1.0}, high=1)
 
 

@@ -8,7 +8,7 @@ from showtext import DESK_TEXT
 from sidetrip.errors import NoPlan
 from sidetrip.graph.arrivals import State
 from sidetrip.plan.planner import Plan, make_plan
-from smallshows import frames_at, show_from, theatre_desk
+from smallshows import desk_from, frames_at, show_from, theatre_desk
 
 DESK = theatre_desk()
 ROUND_TRIP = 331
@@ -146,6 +146,27 @@ requests: [{strip: Voice, chain: c, want: 9, way: in-line}, {strip: Bass, chain:
         plan = make_plan(show_from(body % (channel, channel), DESK), DESK)
         served[channel] = {loop.name for loop in plan.allocation.loops}
     assert served == {1: {"Voice", "Bass"}, 25: {"Voice"}}
+
+
+def test_blocks_that_are_found_on_the_same_channels_are_left_so() -> None:
+    """A desk may be delivered with two blocks on one source: that is no plan's doing, and stays."""
+    twice = DESK_TEXT
+    for block in ("17-24", "25-32"):
+        head = f"{{feeds: channel {block}, choices: ["
+        twice = twice.replace(head, f"{head}card in 17-24, ")
+    assert twice.count("choices: [card in 17-24,") == 2
+    desk = desk_from(twice)
+    body = """
+units: [{name: laptop, kind: computer, connects: card, aligns: per chain}]
+inputs: [{ch: 1, name: Voice, port: stage 1, to: [Main]}]
+mixes: [{name: Main, kind: main, width: stereo}]
+outputs: [{name: PA, from: Main, port: local out 1-2}]
+chains: {c: [{eq: {}}]}
+requests: [{strip: Voice, chain: c, want: must, way: in-line}]
+"""
+    plan = make_plan(show_from(body, desk), desk)
+    assert [loop.name for loop in plan.allocation.loops] == ["Voice"]
+    assert [setting.block for setting in plan.allocation.settings] == ["source of channel 1-8"]
 
 
 # Send-and-strip
