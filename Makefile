@@ -53,7 +53,7 @@ demo: $(STAMP) ## Plan the demo show, prove it on a stand-in with a fault, print
 
 test: $(STAMP) $(SYSTEM_STAMP) ## Run the tests, but for those that take minutes
 	@$(say_what_is_off)
-	@$(BIN)/python -m pytest -m "not long" -rs
+	@$(BIN)/python -m pytest -m "not long" -rs -n auto --dist loadfile
 
 lint: $(STAMP) ## Check style, types and layers
 	@$(BIN)/ruff check .
