@@ -123,7 +123,8 @@ def find_glitches(periods: NDArray[np.float32]) -> tuple[Glitch, ...]:
     rest = periods[:, :used] - np.median(periods[:, :used], axis=0)
     power = (rest.astype(np.float64) ** 2).reshape(count, -1, step).mean(axis=2)
     carried = float((periods.astype(np.float64) ** 2).mean())
-    usual = np.maximum(np.median(power, axis=1, keepdims=True), 1e-30)
+    # of all periods, not of each: half of one may be odd
+    usual = max(float(np.median(np.median(power, axis=1))), 1e-30)
     odd = power > np.maximum(30 * usual, carried * 1e-3)
     out: list[Glitch] = []
     for number in range(count):

@@ -18,6 +18,8 @@ def judge(asked: Asked) -> tuple[Row, ...]:
     if not asked.own.entries or not asked.right or way is None:
         why = "nothing comes back here" if not asked.own.entries else "something else comes back here"
         sound = tuple(asked.blind(question, why) for question in _NEED_ITS_SOUND)
+        if asked.on.reference_slips():  # a take that is spoilt is told whatever comes back
+            sound = (*sound[:-1], dropouts(asked))
     elif by_several_ways(asked.on.expected, way):
         why = "it should arrive here by several ways"
         sound = tuple(asked.blind(question, why) for question in _NEED_ITS_SOUND)

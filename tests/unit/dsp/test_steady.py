@@ -137,3 +137,15 @@ def test_fewer_than_three_periods_have_no_majority() -> None:
     periods = _four(1e-4)
     periods[1, 1000:1064] = 0
     assert find_glitches(periods[:2]) == ()
+
+
+@pytest.mark.parametrize("share", [0.3, 0.48, 0.52, 0.6, 0.7])
+def test_a_slip_within_a_period_is_a_glitch_however_much_of_it_is_odd(share: float) -> None:
+    """Frames lost on the way through the last period leave all behind them odd, be it more than half of the period."""
+    periods = _four(1e-4)
+    at = round(periods.shape[1] * (1 - share))
+    periods[3, at:] = np.roll(periods[3], -500)[at:]
+    (glitch,) = find_glitches(periods)
+    assert glitch.period == 3
+    assert abs(glitch.at - at) <= 64
+    assert glitch.frames >= 0.9 * share * periods.shape[1]

@@ -249,6 +249,18 @@ def test_lost_and_repeated_frames_are_dropouts() -> None:
     assert set(not_passing(again)) == {"Strip 1"}
 
 
+def test_a_recorder_that_slips_is_told_though_the_returns_are_exchanged() -> None:
+    """Every loop says to record it again, also where something else comes back."""
+    plan, expected, rig = stand_in()
+    two, three = rig.catches[track_of(1)].feeds, rig.catches[track_of(2)].feeds
+    crossed = with_feeds(with_feeds(rig, track_of(1), three), track_of(2), two)
+    middle = signal_for(4)[0].sections[1].start + PERIOD_AND_A_HALF
+    proof = proof_of(plan, expected, replace(crossed, recorder=replace(rig.recorder, repeated=((middle, 210),))))
+    assert leg(proof, "Strip 2").heard == "Strip 3"
+    for name in ("Strip 1", "Strip 2", "Strip 3", "Strip 4"):
+        assert "record it again" in row(proof, name, "dropouts").because
+
+
 def test_another_delay_at_each_opening_is_told_with_all_values() -> None:
     """1024, 1024, 1280, 1024, 768 frames in five takes: all five and the spread of 512, and no mean."""
     from sidetrip.prove.history import change_findings
