@@ -98,4 +98,19 @@ def parabolic_peak(before: float, top: float, after: float) -> float:
     return 0.0 if bend == 0 else 0.5 * (before - after) / bend
 
 
-__all__ = ["Fit", "Slope", "bound_frames", "fit_delay", "fit_slope", "flat_bound_s", "parabolic_peak"]
+def parabolic_peaks(before: Real, top: Real, after: Real) -> Real:
+    """Return the same for many peaks at once, all of one shape."""
+    bend = before - 2 * top + after
+    return np.divide(0.5 * (before - after), bend, out=np.zeros_like(bend), where=bend != 0)
+
+
+__all__ = [
+    "Fit",
+    "Slope",
+    "bound_frames",
+    "fit_delay",
+    "fit_slope",
+    "flat_bound_s",
+    "parabolic_peak",
+    "parabolic_peaks",
+]

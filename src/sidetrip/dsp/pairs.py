@@ -7,13 +7,14 @@ distortion, and sets the floor below which nothing is claimed.
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from sidetrip.dsp.arrival import fit_delay, parabolic_peak
+from sidetrip.dsp.arrival import fit_delay, parabolic_peaks
 from sidetrip.dsp.tones import Tones
 
 SURE = 6.7
@@ -28,7 +29,7 @@ EARLIEST = 8
 
 _WORKERS = 2
 _SMOOTH = 24
-_AT_ONCE = 16
+_AT_ONCE = 8  # so that what the workers hold stays in their caches
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,11 +102,12 @@ def find_pairs(spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset
     shape = (catches, entries)
     delay, error, gain_db = (np.full(shape, np.nan) for _ in range(3))
     floor_db, inverted = np.full(shape, -np.inf), np.zeros(shape, dtype=bool)
-    search = Search(period)
-    for entry in range(1, entries + 1):
+    quiet = 1 / noise
+
+    def find(entry: int, search: Search) -> None:
         bins, x = tones.bins(entry), sent(tones, entry, rms, offset_frames)
-        h = spectrum[:, bins] * (1 / x).astype(np.complex64)
-        weight = np.abs(x) ** 2 / noise[:, bins - tones.first_bin]
+        h = spectrum.take(bins, axis=1) * (1 / x).astype(np.complex64)
+        weight = quiet.take(bins - tones.first_bin, axis=1) * (x.real**2 + x.imag**2)
         least = SURE / np.sqrt(2 * weight.sum(axis=1))
         floor_db[:, entry - 1] = 20 * np.log10(least)
         near, height = search.peaks(h, bins, weight)
@@ -114,6 +116,14 @@ def find_pairs(spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset
             if fit.gain >= least[row]:
                 delay[row, entry - 1], error[row, entry - 1] = fit.delay_frames, fit.error_frames
                 gain_db[row, entry - 1], inverted[row, entry - 1] = 20 * math.log10(fit.gain), fit.inverted
+
+    def find_some(first: int) -> None:
+        search = Search(period, workers=1)
+        for entry in range(first, entries + 1, _WORKERS):
+            find(entry, search)
+
+    with ThreadPoolExecutor(_WORKERS) as pool:  # transforms and arithmetic let other threads run
+        list(pool.map(find_some, range(1, _WORKERS + 1)))
     level = np.sqrt(noise.sum(axis=1) * 2) / period
     noise_db = 20 * np.log10(np.maximum(level, 1e-12) / rms)
     return Pairs(delay, error, gain_db, inverted, floor_db, noise_db)
@@ -126,8 +136,8 @@ class Search:
     of them together are lost in noise long before their sum in phase is.
     """
 
-    def __init__(self, period: int) -> None:
-        self.period = period
+    def __init__(self, period: int, workers: int = _WORKERS) -> None:
+        self.period, self.workers = period, workers
         # Made once: to set memory aside for every transform takes as long as the transforms.
         self._sparse = np.zeros((_AT_ONCE, period // 2 + 1), dtype=np.complex64)
 
@@ -144,11 +154,11 @@ class Search:
             some = slice(start, start + _AT_ONCE)
             rows = np.arange(len(h[some]))
             self._sparse[: len(rows), bins] = share[some] * h[some]
-            trace = fft.irfft(self._sparse[: len(rows)], period, axis=1, workers=_WORKERS)
+            trace = fft.irfft(self._sparse[: len(rows)], period, axis=1, workers=self.workers)
             high, low = trace.argmax(axis=1), trace.argmin(axis=1)
             at = np.where(trace[rows, high] >= -trace[rows, low], high, low)
             before, top, after = (np.abs(trace[rows, (at + side) % period].astype(np.float64)) for side in (-1, 0, 1))
-            off = np.array([parabolic_peak(*each) for each in zip(before, top, after, strict=True)])
+            off = parabolic_peaks(before, top, after)
             near[some] = np.where(at > period - period // EARLIEST, at - period, at) + off
             height[some] = top - (before - after) * off / 4
         self._sparse[:, bins] = 0

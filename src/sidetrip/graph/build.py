@@ -43,6 +43,7 @@ class _Builder:
         self.output_loops = {loop.strip: loop for loop in loops if loop.way == "output"}
         self.in_line = {loop.strip: loop for loop in loops if loop.way == "in-line"}
         self.loop_times = LoopTimes(show, self.placed, unit_times, self.hop)
+        self.sharing = _sharing(show.inputs)
         self.coming_back = {loop.back_on: loop for loop in loops if loop.way == "send-and-strip"}
 
     def build(self) -> LineMap:
@@ -128,7 +129,7 @@ class _Builder:
     def _input(self, item: Input) -> None:
         where = f"inputs / {item.name}"
         # one port can feed several strips: they share what is connected there, under the name of the first
-        sharing = self._sharing(item)
+        sharing = self.sharing[item.name]
         if item.name in self.coming_back:
             self._coming_back(item, self.coming_back[item.name])
             return
@@ -178,14 +179,6 @@ class _Builder:
             into = self.show.mix(target)
             if into is not None and item.name not in into.from_:  # a send spelled out knows its level and tap
                 self._send(item.name, target, None, 0.0)
-
-    def _sharing(self, item: Input) -> list[Input]:
-        """Return all inputs that hang on the same ports, by name, the input itself among them."""
-        found, left = [item], [other for other in self.show.inputs if other.name != item.name]
-        for one in found:
-            found += [other for other in left if other.port.overlaps(one.port)]
-            left = [other for other in left if other not in found]
-        return sorted(found, key=lambda other: other.name)
 
     def _stages(self, strip: str, delay_ms: Figure | None, where: str) -> None:
         order = self._order(strip)
@@ -327,6 +320,20 @@ class _Builder:
         for item in open_strips:
             kinds = item.port.group, self.show.kind(item.name)
             self._hop(through, Node("strip", item.name), kinds, f"{item.port}, open on {item.name}")
+
+
+def _sharing(inputs: Iterable[Input]) -> dict[str, list[Input]]:
+    """Return by input all inputs that hang on the same ports, one by another, by name, the input itself among them."""
+    found: dict[str, list[Input]] = {}
+    together: list[Input] = []
+    last = 0
+    for item in sorted(inputs, key=lambda own: own.port):
+        if not together or item.port.group != together[0].port.group or item.port.first > last:
+            together, last = [], 0
+        together.append(item)
+        last = max(last, item.port.last)
+        found[item.name] = together
+    return {name: sorted(own, key=lambda other: other.name) for name, own in found.items()}
 
 
 def _leaving(edges: tuple[Edge, ...]) -> dict[Node, tuple[Edge, ...]]:

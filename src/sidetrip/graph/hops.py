@@ -19,9 +19,12 @@ class Hops:
         self._rate = show.sample_rate
         self._standing = desk.standing
         self._missing: set[tuple[str, str]] = set()
+        self._known: dict[tuple[str, str], Span] = {}
 
     def __call__(self, start: str, end: str) -> Span:
         """Return the delay from one kind of place to another, UNKNOWN where the desk does not say."""
+        if (start, end) in self._known:
+            return self._known[start, end]
         for hop in self._hops:
             if start in hop.from_ and end in hop.to:
                 figure = hop.frames
@@ -33,6 +36,7 @@ class Hops:
             span = UNKNOWN
         if not span.known:
             self._missing.add((start, end))
+        self._known[start, end] = span
         return span
 
     def findings(self) -> list[Finding]:

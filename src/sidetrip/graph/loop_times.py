@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping
 
 from sidetrip.graph.hops import Hops
@@ -18,18 +19,17 @@ class LoopTimes:
         self, show: Show, placed: tuple[PlacedLoop, ...], unit_times: Mapping[str, UnitTime], hop: Hops
     ) -> None:
         self.show, self.placed, self.unit_times, self.hop = show, placed, unit_times, hop
+        self._chain_times = {name: chain_time(chain, show.sample_rate) for name, chain in show.chains.items()}
+        self._sharing: defaultdict[str, set[str]] = defaultdict(set)
+        for loop in placed:
+            self._sharing[loop.unit] |= {loop.chain} if loop.chain is not None else set()
 
     def __call__(self, loop: PlacedLoop) -> LoopTime:
         """Return what a loop adds when it is IN: out of the desk, through unit and chain, and back in."""
         unit = self.show.unit(loop.unit)
         assert unit is not None, "a placed loop has a unit of the show"
-        chain = self.show.chains.get(loop.chain, ()) if loop.chain else ()
-        sharing = [
-            chain_time(self.show.chains[other.chain], self.show.sample_rate)
-            for other in self.placed
-            if other.unit == loop.unit and other.chain is not None
-        ]
-        own = chain_time(chain, self.show.sample_rate)
+        sharing = [self._chain_times[chain] for chain in sorted(self._sharing[loop.unit])]
+        own = self._chain_times.get(loop.chain, NOTHING) if loop.chain else NOTHING
         hops = self._loop_hops(loop)
         unit_time = self.unit_times[loop.unit]
         kind: DelayKind = "buffer" if unit.kind == "computer" else "fixed"

@@ -87,10 +87,14 @@ class Built:
     first_mono: set[int] = field(default_factory=set)
     apart: dict[int, float] = field(default_factory=dict)
     places: dict[int, float] = field(default_factory=dict)
+    _of: dict[Key, list[int]] = field(default_factory=dict)
 
     def of(self, key: Key) -> dict[int, float]:
         """Return the sum of a request's variables: 1 when it is served."""
-        return {index: 1.0 for (own, _), index in self.served.items() if own == key}
+        if not self._of and self.served:
+            for (own, _), index in self.served.items():
+                self._of.setdefault(own, []).append(index)
+        return dict.fromkeys(self._of.get(key, ()), 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,9 +224,9 @@ def _place_rows(built: Built, options: Options, rows: tuple[Row, ...], claims: C
         program.row(pair_terms, high=len(row.pairs))
         program.row(mono_terms, high=len(row.singles))
     stretches = options.stretches()
+    open_now = [{index for key in own for index in built.of(key)} for own in stretches]
     for place in sorted({*users, *claims}):
-        for own in stretches:
-            now = {index for key in own for index in built.of(key)}
+        for now in open_now:
             pins = {index: weight for index, weight in claims.get(place, {}).items() if index in now}
             program.row({**users[place], **pins}, high=1)
     free = [r for r in options.requests if r.ports is None and r.way == "insert"]

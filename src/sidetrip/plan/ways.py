@@ -6,6 +6,7 @@ choices that bring the send to the unit's socket and the socket back to the retu
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sidetrip.model.desk import Block, Choice, Desk
@@ -76,12 +77,13 @@ def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
         )
         for number, block in enumerate(desk.blocks)
     )
+    held = each_port(taken)
     legs = tuple(
         leg
         for unit in sorted(show.units, key=lambda unit: unit.name)
         for row, carrier in enumerate(desk.carriers)
         for send, returns in zip(carrier.send.each, carrier.returns.each, strict=True)
-        if (leg := _leg(desk, allowed, taken, unit, row, send, returns)) is not None
+        if (leg := _leg(desk, allowed, held, unit, row, send, returns)) is not None
     )
     return Ground(current, allowed, taken, legs)
 
@@ -155,13 +157,13 @@ def _may_change(block: Block, current: int, choice: Choice, taken: tuple[tuple[P
 def _leg(
     desk: Desk,
     allowed: tuple[tuple[int, ...], ...],
-    taken: tuple[tuple[Ports, str], ...],
+    held: frozenset[Port],
     unit: Unit,
     row: int,
     send: Port,
     returns: Port,
 ) -> Leg | None:
-    if any(_within(send, used) or _within(returns, used) for used, _ in taken):
+    if send in held or returns in held:
         return None
     if unit.out is not None and unit.back is not None:
         if not (_within(send, unit.out) and _within(returns, unit.back)):
@@ -173,9 +175,14 @@ def _leg(
     socket = desk.connection(unit.connects or "")
     if socket is None:
         return None
-    out = reaches_out(desk, allowed, send, socket.out, taken)
-    back = returns_from(desk, allowed, returns, socket.back, taken)
+    out = reaches_out(desk, allowed, send, socket.out, held)
+    back = returns_from(desk, allowed, returns, socket.back, held) if out else ()
     return Leg(row, send, returns, unit.name, out, back) if out and back else None
+
+
+def each_port(taken: Iterable[tuple[Ports, str]]) -> frozenset[Port]:
+    """Return every port of some runs."""
+    return frozenset(port for ports, _ in taken for port in ports.each)
 
 
 def at_jack(desk: Desk, allowed: tuple[tuple[int, ...], ...], port: Port) -> tuple[Reach, ...]:
@@ -195,7 +202,7 @@ def reaches_out(
     allowed: tuple[tuple[int, ...], ...],
     send: Port,
     socket: str,
-    taken: tuple[tuple[Ports, str], ...],
+    held: frozenset[Port],
 ) -> tuple[Reach, ...]:
     """Return where a send port can appear on the socket's way out."""
     if send.group == socket:
@@ -204,11 +211,13 @@ def reaches_out(
     for number, block in enumerate(desk.blocks):
         for index in allowed[number]:
             choice = block.choices[index]
+            if not isinstance(choice.from_, Ports) or not _within(send, choice.from_):
+                continue
             covered = block.covered(choice)
-            if covered.group != socket or not isinstance(choice.from_, Ports) or not _within(send, choice.from_):
+            if covered.group != socket:
                 continue
             port = Port(socket, covered.first + send.number - choice.from_.first)
-            if not any(_within(port, used) for used, _ in taken):
+            if port not in held:
                 found.append(Reach(port, (number, index)))
     return tuple(found)
 
@@ -218,20 +227,20 @@ def returns_from(
     allowed: tuple[tuple[int, ...], ...],
     returns: Port,
     socket: str,
-    taken: tuple[tuple[Ports, str], ...],
+    held: frozenset[Port],
 ) -> tuple[Reach, ...]:
     """Return which ports of the socket's way back can appear on a return port."""
     if returns.group == socket:
         return (Reach(returns, None),)
     found = []
     for number, block in enumerate(desk.blocks):
-        for index in allowed[number]:
+        for index in allowed[number] if _within(returns, block.feeds) else ():
             choice = block.choices[index]
             covered = block.covered(choice)
             if not isinstance(choice.from_, Ports) or choice.from_.group != socket or not _within(returns, covered):
                 continue
             port = Port(socket, choice.from_.first + returns.number - covered.first)
-            if not any(_within(port, used) for used, _ in taken):
+            if port not in held:
                 found.append(Reach(port, (number, index)))
     return tuple(found)
 
