@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 
 from sidetrip.model.desk import Desk
@@ -29,9 +31,11 @@ def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
     width: dict[Key, int] = {}
     requests = tuple(sorted(show.requests, key=key_of))
     by_port = port_rows(ground)
+    reach = Counter(leg.unit for leg in ground.legs)
+    legs = {item.name: len(item.port) for item in show.inputs}
     for request in requests:
         key = key_of(request)
-        width[key] = _width(show, request)
+        width[key] = _width(show, request, legs)
         load[key] = sum(processor.load for processor in show.chains.get(request.chain or "", ()))
         passed = forbidden.get(key)
         if passed:
@@ -48,7 +52,7 @@ def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
             units = tuple(sorted(unit.name for unit, way in ways if isinstance(way, Parallel)))
             reason = "; ".join(way for _, way in ways if isinstance(way, str)) or _NO_COMPUTER
         else:
-            units, reason = _able(show, desk, ground, request, width[key], by_port)
+            units, reason = _able(show, desk, ground, request, width[key], by_port, reach)
         able[key] = units
         if not units:
             refused[key] = reason
@@ -63,12 +67,12 @@ def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
 _NO_COMPUTER = "the show has no computer that could run its chain; name a unit"
 
 
-def _width(show: Show, request: Request) -> int:
+def _width(show: Show, request: Request, legs: Mapping[str, int]) -> int:
     if request.way == "output":
         return len(_output_port(show, request))
     if request.way == "send-and-strip":
         return len(ends_of(show, request)[1] or ())
-    return show.legs(request.strip)
+    return legs[request.strip] if request.strip in legs else show.legs(request.strip)
 
 
 def _wanted(show: Show, request: Request) -> list[Unit]:
@@ -122,6 +126,7 @@ def _able(
     request: Request,
     width: int,
     by_port: dict[tuple[int, int], dict[str, Leg]],
+    reach: Counter[str],
 ) -> tuple[tuple[str, ...], str]:
     wanted = _wanted(show, request)
     if not wanted:
@@ -133,8 +138,7 @@ def _able(
             return (), f"a {kind} strip of this desk has no insert point"
         fits = []
         for unit in wanted:
-            legs = [leg for leg in ground.legs if leg.unit == unit.name]
-            if len(legs) >= width and pinned_places(request, by_port, unit.name, width) is not None:
+            if reach[unit.name] >= width and pinned_places(request, by_port, unit.name, width) is not None:
                 fits.append(unit.name)
         if fits:
             return tuple(sorted(fits)), ""
@@ -148,7 +152,7 @@ def _able(
             held = _held(ground, both)
             words = f"are in use or must stay: {held}" if held else f"are no way to {names} and back"
             return (), f"its ports ({pinned}) {words}"
-        if any(leg.unit == unit.name for unit in wanted for leg in ground.legs):
+        if any(reach[unit.name] for unit in wanted):
             return (), f"it is {width} legs wide, and {names} can be reached with fewer"
         return (), _no_way(desk, ground, show, wanted, names)
     return _able_behind(desk, ground, wanted, width)

@@ -24,6 +24,11 @@ Row = tuple[Terms, float, float]
 """A sum with its lower and its upper bound."""
 
 
+def _whole(x: NDArray[np.float64]) -> list[int]:
+    """Return the whole numbers nearest to these."""
+    return list(map(int, x.round().tolist()))
+
+
 def _sum(terms: Terms, values: Sequence[int]) -> float:
     return sum(weight * values[index] for index, weight in terms.items())
 
@@ -123,7 +128,7 @@ class Program:
         if x is None:
             return None
         top = math.floor(sum(weight * x[index] for index, weight in aim.items()) + _SLACK)
-        near = [round(value) for value in x]
+        near = _whole(x)
         for values in (near, self._last):
             if values is not None and _sum(aim, values) >= top and self.satisfied(values):
                 return values
@@ -181,7 +186,7 @@ class Program:
             x = self._point(everything, [*fixed, *bounds], wider, whole=False)
             if x is None and not hint:
                 return None
-            values = None if x is None else [round(value) for value in x]
+            values = None if x is None else _whole(x)
             if values is not None and self.satisfied(values, wider, fixed):
                 return values
         values = self.best({}, fixed, wider)
@@ -219,7 +224,7 @@ class Program:
 
     def _solve(self, cost: Terms, fixed: Sequence[Row], wider: Wider | None) -> list[int] | None:
         x = self._point(cost, fixed, wider, whole=True)
-        return None if x is None else [round(value) for value in x]
+        return None if x is None else _whole(x)
 
     def _point(
         self, cost: Terms, fixed: Sequence[Row], wider: Wider | None, *, whole: bool

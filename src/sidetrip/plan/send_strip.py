@@ -8,7 +8,7 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.outboard import Unit
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Request, Show
-from sidetrip.plan.ways import Ground, Reach, at_jack, each_port, reaches_out, returns_from
+from sidetrip.plan.ways import Ground, Reach, at_jack, brought, each_port, reaches_out, returns_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +54,9 @@ def parallel(show: Show, desk: Desk, ground: Ground, request: Request, unit: Uni
         if socket is None:
             return f"{unit.name} is not connected"
         elsewhere = (entry for entry in ground.taken if not entry[0].overlaps(send) and not entry[0].overlaps(returns))
-        held = each_port(elsewhere)
-        out = tuple(reaches_out(desk, ground.allowed, port, socket.out, held) for port in send.each)
-        back = tuple(returns_from(desk, ground.allowed, port, socket.back, held) for port in returns.each)
+        held, by_groups = each_port(elsewhere), brought(desk, ground.allowed)
+        out = tuple(reaches_out(by_groups, port, socket.out, held) for port in send.each)
+        back = tuple(returns_from(by_groups, port, socket.back, held) for port in returns.each)
     if not all(out):
         return f"nothing brings {send} to {unit.name}"
     if not all(back):

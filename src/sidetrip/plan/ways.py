@@ -6,6 +6,7 @@ choices that bring the send to the unit's socket and the socket back to the retu
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -77,13 +78,13 @@ def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
         )
         for number, block in enumerate(desk.blocks)
     )
-    held = each_port(taken)
+    held, by_groups = each_port(taken), brought(desk, allowed)
     legs = tuple(
         leg
         for unit in sorted(show.units, key=lambda unit: unit.name)
         for row, carrier in enumerate(desk.carriers)
         for send, returns in zip(carrier.send.each, carrier.returns.each, strict=True)
-        if (leg := _leg(desk, allowed, held, unit, row, send, returns)) is not None
+        if (leg := _leg(desk, allowed, by_groups, held, unit, row, send, returns)) is not None
     )
     return Ground(current, allowed, taken, legs)
 
@@ -157,6 +158,7 @@ def _may_change(block: Block, current: int, choice: Choice, taken: tuple[tuple[P
 def _leg(
     desk: Desk,
     allowed: tuple[tuple[int, ...], ...],
+    by_groups: Brought,
     held: frozenset[Port],
     unit: Unit,
     row: int,
@@ -175,8 +177,8 @@ def _leg(
     socket = desk.connection(unit.connects or "")
     if socket is None:
         return None
-    out = reaches_out(desk, allowed, send, socket.out, held)
-    back = returns_from(desk, allowed, returns, socket.back, held) if out else ()
+    out = reaches_out(by_groups, send, socket.out, held)
+    back = returns_from(by_groups, returns, socket.back, held) if out else ()
     return Leg(row, send, returns, unit.name, out, back) if out and back else None
 
 
@@ -197,51 +199,45 @@ def at_jack(desk: Desk, allowed: tuple[tuple[int, ...], ...], port: Port) -> tup
     return (Reach(port, None),)
 
 
-def reaches_out(
-    desk: Desk,
-    allowed: tuple[tuple[int, ...], ...],
-    send: Port,
-    socket: str,
-    held: frozenset[Port],
-) -> tuple[Reach, ...]:
+Brought = dict[tuple[str, str], list[tuple[Setting, Ports, Ports]]]
+"""What block choices bring: by groups (from, to) the setting, the ports it takes and the ports it feeds."""
+
+
+def brought(desk: Desk, allowed: tuple[tuple[int, ...], ...]) -> Brought:
+    """Return what the choices that blocks may take bring from ports to ports."""
+    found: defaultdict[tuple[str, str], list[tuple[Setting, Ports, Ports]]] = defaultdict(list)
+    for number, block in enumerate(desk.blocks):
+        for index in allowed[number]:
+            choice = block.choices[index]
+            if isinstance(choice.from_, Ports):
+                covered = block.covered(choice)
+                found[choice.from_.group, covered.group].append(((number, index), choice.from_, covered))
+    return dict(found)
+
+
+def reaches_out(by_groups: Brought, send: Port, socket: str, held: frozenset[Port]) -> tuple[Reach, ...]:
     """Return where a send port can appear on the socket's way out."""
     if send.group == socket:
         return (Reach(send, None),)
     found = []
-    for number, block in enumerate(desk.blocks):
-        for index in allowed[number]:
-            choice = block.choices[index]
-            if not isinstance(choice.from_, Ports) or not _within(send, choice.from_):
-                continue
-            covered = block.covered(choice)
-            if covered.group != socket:
-                continue
-            port = Port(socket, covered.first + send.number - choice.from_.first)
+    for setting, source, covered in by_groups.get((send.group, socket), ()):
+        if source.first <= send.number <= source.last:
+            port = Port(socket, covered.first + send.number - source.first)
             if port not in held:
-                found.append(Reach(port, (number, index)))
+                found.append(Reach(port, setting))
     return tuple(found)
 
 
-def returns_from(
-    desk: Desk,
-    allowed: tuple[tuple[int, ...], ...],
-    returns: Port,
-    socket: str,
-    held: frozenset[Port],
-) -> tuple[Reach, ...]:
+def returns_from(by_groups: Brought, returns: Port, socket: str, held: frozenset[Port]) -> tuple[Reach, ...]:
     """Return which ports of the socket's way back can appear on a return port."""
     if returns.group == socket:
         return (Reach(returns, None),)
     found = []
-    for number, block in enumerate(desk.blocks):
-        for index in allowed[number] if _within(returns, block.feeds) else ():
-            choice = block.choices[index]
-            covered = block.covered(choice)
-            if not isinstance(choice.from_, Ports) or choice.from_.group != socket or not _within(returns, covered):
-                continue
-            port = Port(socket, choice.from_.first + returns.number - covered.first)
+    for setting, source, covered in by_groups.get((socket, returns.group), ()):
+        if covered.first <= returns.number <= covered.last:
+            port = Port(socket, source.first + returns.number - covered.first)
             if port not in held:
-                found.append(Reach(port, (number, index)))
+                found.append(Reach(port, setting))
     return tuple(found)
 
 
