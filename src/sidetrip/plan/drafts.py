@@ -14,6 +14,7 @@ from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation, BlockSetting
+from sidetrip.plan.cue_steps import patched_first
 from sidetrip.plan.recovery import GroupKey
 from sidetrip.plan.return_strips import strips_to_close
 from sidetrip.plan.set_items import block_item, choice_index, slots_of
@@ -95,12 +96,14 @@ def outputs_opened() -> Draft:
     )
 
 
-def proof(show: Show, desk: Desk, loops: list[PlacedLoop]) -> Draft:
-    """Return the look at every loop, between assigning and IN."""
+def proof(show: Show, desk: Desk, loops: list[PlacedLoop], later: list[str]) -> Draft:
+    """Return the look at every loop, between assigning and IN. later: loops that have a port only from a cue on."""
     late = [loop.strip for loop in loops if sends_live(show, desk, loop) != "yes"]
     becomes = "send moves, its own return moves, no other"
     if late:
         becomes += f"; the sends of {', '.join(late)} may live only while IN: prove those right after their IN"
+    if later:
+        becomes += f"; {', '.join(later)} when run through the cues: see At cues"
     return Draft(
         "prove",
         "meters",
@@ -131,8 +134,8 @@ def drafts_of(show: Show, desk: Desk, allocation: Allocation, keys: tuple[GroupK
 
 
 def by_rank(allocation: Allocation) -> list[PlacedLoop]:
-    """Return the loops in the order in which they are patched."""
-    return sorted(allocation.loops, key=lambda loop: (loop.way, loop.returns))
+    """Return the loops in the order in which they are patched; without those that take their port at a cue."""
+    return sorted(patched_first(allocation.loops), key=lambda loop: (loop.way, loop.returns))
 
 
 def sends_live(show: Show, desk: Desk, loop: PlacedLoop) -> str:

@@ -111,7 +111,9 @@ def patch(show: Show, desk: Desk, allocation: Allocation, keys: tuple[GroupKey, 
     for place, index in enumerate(ordered.order):
         draft = drafts[index]
         if draft.kind == "in" and not proven:
-            row.append(proof(show, desk, by_rank(allocation)))
+            now = by_rank(allocation)
+            later = sorted({loop.strip for loop in allocation.loops} - {loop.strip for loop in now})
+            row.append(proof(show, desk, now, later))
         proven = draft.kind == "in" or (proven and draft.kind != "assign")
         row.append(draft)
         places[place] = len(row)

@@ -14,6 +14,7 @@ from sidetrip.graph.round_trip import UnitTime, measured_buffers, unit_time
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
 from sidetrip.plan.assign import Allocation, allocate
+from sidetrip.plan.cue_steps import CueStep, cue_steps
 from sidetrip.plan.cues import loops_out
 from sidetrip.plan.ears import EarDelay, beyond, find_ear_delays, judged, over_limits
 from sidetrip.plan.in_line import blocks_in_line
@@ -51,6 +52,7 @@ class Plan:
     scenes: tuple[SceneAudit, ...]
     recovery: Recovery
     findings: tuple[Finding, ...]
+    cues: tuple[CueStep, ...] = ()
 
 
 def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
@@ -108,6 +110,7 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
         scenes,
         rescue,
         ordered(findings),
+        cue_steps(show, desk, allocation.loops),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
+from sidetrip.plan.cue_steps import CueStep, cue_words
 from sidetrip.plan.patching import Step, StepKind, undo_steps
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.scenes import SceneAudit
@@ -50,6 +51,10 @@ def patch_sheet(plan: Plan, stamp: Stamp) -> Sheet:
         "outputs_open": plan.show.patching.outputs == "open",
         "gaps": [words(f"{finding.values}: {finding.what}. {finding.remedy}.") for finding in _gaps(plan)],
         "scenes": [_scene(own, words) for own in plan.scenes],
+        "cues": [
+            {"title": cue_words(cue), "rows": [_cue(own, words) for own in steps]}
+            for cue, steps in groupby(plan.cues, key=lambda own: own.cue)
+        ],
         "undo": [_undo(order, step, words) for order, step in enumerate(back, 1)],
         "after": [
             {"item": words(step.item), "back": words(step.undo)}
@@ -104,6 +109,10 @@ def _scene(own: SceneAudit, words: Wording) -> dict[str, Any]:
         "keep_out": "nothing" if alone else words("; ".join(own.keep_out)),
         "bad": own.verdict in ("feeds back", "silence"),
     }
+
+
+def _cue(own: CueStep, words: Wording) -> dict[str, str]:
+    return {"item": words(own.item), "was": words(own.was), "becomes": words(own.becomes)}
 
 
 def _stops(plan: Plan, loop: PlacedLoop) -> dict[str, Any]:
@@ -208,6 +217,9 @@ def _csv(plan: Plan, words: Wording) -> Iterator[tuple[Cell, ...]]:
     for own in plan.scenes:
         row = _scene(own, words)
         yield ("scene", "", "", "", own.scene, "", own.verdict, "", row["does"], f"exclude: {row['keep_out']}", "")
+    for change in plan.cues:
+        cue = _cue(change, words)
+        yield ("at cue", "", "", cue_words(change.cue), cue["item"], cue["was"], cue["becomes"], "", "", "", "")
     for loop in plan.allocation.loops:
         way = f"send {ports(loop.send)}, {loop.unit}, return {ports(loop.returns)}"
         chain = f"chain {loop.chain}" if loop.chain else "no chain"

@@ -215,6 +215,15 @@ class PressDoc(TypedDict):
     earlier: DelayDoc
 
 
+class CueStepDoc(TypedDict):
+    """One thing that a cue does to loops; cue null: before the first of them."""
+
+    cue: float | None
+    item: str
+    was: str
+    becomes: str
+
+
 class KeyDoc(TypedDict):
     """One key that takes several loops OUT."""
 
@@ -264,6 +273,7 @@ class PlanDoc(TypedDict):
     patch_minutes: float
     patch_gaps: list[PatchGapDoc]
     scenes: list[SceneDoc]
+    cues: list[CueStepDoc]
     recovery: RecoveryDoc
 
 

@@ -23,6 +23,7 @@ from sidetrip.reports.finding_json import finding_doc
 from sidetrip.reports.plan_docs import (
     ArrivalDoc,
     BlockDoc,
+    CueStepDoc,
     DelayDoc,
     EarDoc,
     FailureDoc,
@@ -172,6 +173,7 @@ def _plan(plan: Plan) -> PlanDoc:
             )
             for own in plan.scenes
         ],
+        cues=[CueStepDoc(cue=own.cue, item=own.item, was=own.was, becomes=own.becomes) for own in plan.cues],
         recovery=_recovery(plan),
     )
 

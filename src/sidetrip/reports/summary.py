@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sidetrip.graph.arrivals import State, Times
 from sidetrip.graph.span import Span
+from sidetrip.plan.cue_steps import cue_words
 from sidetrip.plan.ears import EarDelay, judged
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.meeting import Meeting
@@ -37,6 +38,7 @@ def summary(plan: Plan) -> tuple[Block, ...]:
         _late(plan),
         _ears(plan),
         _twice(plan),
+        *_cues(plan),
         _dies(plan),
     )
 
@@ -197,6 +199,19 @@ def _gap(gap: Gap) -> str:
     if gap.verdict == "alone":
         return "alone"
     return f"{ms_from_seconds(gap.typical):.2f}" if math.isfinite(gap.low) and math.isfinite(gap.high) else "unknown"
+
+
+def _cues(plan: Plan) -> tuple[Block, ...]:
+    """Return what the cues do to loops, nothing where none does."""
+    if not plan.cues:
+        return ()
+    shown, rows = "", []
+    for step in plan.cues:
+        at = cue_words(step.cue)
+        rows.append(("" if at == shown else at, step.item, step.was, step.becomes))
+        shown = at
+    answer = "Store this in the desk's cues, and run through them once with the outputs muted."
+    return (Block("What the cues change", answer, ("cue", "item", "was", "becomes"), tuple(rows)),)
 
 
 def _dies(plan: Plan) -> Block:

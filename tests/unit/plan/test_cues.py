@@ -129,3 +129,37 @@ def test_cues_that_cannot_be_are_found(cues: str, what: str) -> None:
     """A name that nothing carries, a cue twice."""
     with pytest.raises(AssertionError, match=what):
         show_from(_text(cues), DESK)
+
+
+def test_a_port_changes_hands_in_four_steps() -> None:
+    """Who leaves goes OUT and gives the port up before who comes is assigned, OUT, and taken IN."""
+    plan = _plan("[{from: 12, requests: {Anna: out, Cleo: in}}, {from: 30.5, requests: {Bert: out}}]", "5 5 5 -")
+    ports = "send aux out 1, return aux in 1"
+    assert [(step.cue, step.item.partition(":")[0], step.was, step.becomes) for step in plan.cues] == [
+        (12.0, "Anna", "IN", "OUT"),
+        (12.0, "insert of Anna", ports, "no insert"),
+        (12.0, "insert of Cleo", "no insert", f"{ports}, left OUT"),
+        (12.0, "Cleo", "OUT", "IN"),
+        (30.5, "Bert", "IN", "OUT"),
+    ]
+
+
+def test_who_comes_at_a_cue_is_not_patched_before_the_show() -> None:
+    """Two inserts never write one send: the patch assigns the first of them, and says when the other is proven."""
+    plan = _plan("[{from: 12, requests: {Anna: out, Cleo: in}}]", "5 5 5 -")
+    assert [step.item for step in plan.steps if step.kind == "assign"] == ["Anna", "Bert"]
+    proof = next(step for step in plan.steps if step.kind == "prove")
+    assert "Cleo when run through the cues" in proof.becomes
+    assert plan.patching.left == ()
+
+
+def test_who_is_out_at_first_is_patched_and_left_out() -> None:
+    """It is proven before the show like the others, and the sheet says to take it OUT before the first cue."""
+    plan = _plan("[{from: 12, requests: {Anna: in}}]", "5 5 - -")
+    assert [(step.cue, step.was, step.becomes) for step in plan.cues] == [(None, "IN", "OUT"), (12.0, "OUT", "IN")]
+    assert {step.item.partition(":")[0] for step in plan.steps if step.kind == "in"} == {"Anna", "Bert"}
+
+
+def test_without_cues_there_is_nothing_to_do_at_them() -> None:
+    """No cue, no table."""
+    assert _plan("[]", "5 5 - -").cues == ()
