@@ -7,7 +7,7 @@ distortion, and sets the floor below which nothing is claimed.
 from __future__ import annotations
 
 import math
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -91,11 +91,17 @@ def noise_power(spectrum: NDArray[np.complex64], tones: Tones) -> NDArray[np.flo
     return np.asarray(np.maximum(out, 1e-30), dtype=np.float64)
 
 
-def find_pairs(spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset_frames: float) -> Pairs:
+SideBySide = Callable[[Callable[[int], None], Iterable[int]], Iterable[None]]
+"""Calls a function with each of some numbers, as map does; a map of threads makes use of all cores."""
+
+
+def find_pairs(
+    spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset_frames: float, side_by_side: SideBySide = map
+) -> Pairs:
     """Find every entry in every catch.
 
     spectrum: shape (catches, period / 2 + 1), of a period cut `offset_frames` behind the start of the tones.
-    rms: of each entry as sent, 1.0 being the rms of a full-scale square.
+    rms: of each entry as sent, 1.0 being the rms of a full-scale square. side_by_side: of the entries, two at a time.
     """
     period, catches, entries = tones.period_frames, len(spectrum), tones.entries
     noise = noise_power(spectrum, tones)
@@ -118,12 +124,11 @@ def find_pairs(spectrum: NDArray[np.complex64], tones: Tones, rms: float, offset
                 gain_db[row, entry - 1], inverted[row, entry - 1] = 20 * math.log10(fit.gain), fit.inverted
 
     def find_some(first: int) -> None:
-        search = Search(period, workers=1)
+        search = Search(period, workers=_WORKERS if side_by_side is map else 1)
         for entry in range(first, entries + 1, _WORKERS):
             find(entry, search)
 
-    with ThreadPoolExecutor(_WORKERS) as pool:  # transforms and arithmetic let other threads run
-        list(pool.map(find_some, range(1, _WORKERS + 1)))
+    list(side_by_side(find_some, range(1, _WORKERS + 1)))
     level = np.sqrt(noise.sum(axis=1) * 2) / period
     noise_db = 20 * np.log10(np.maximum(level, 1e-12) / rms)
     return Pairs(delay, error, gain_db, inverted, floor_db, noise_db)
@@ -165,4 +170,15 @@ class Search:
         return near, height
 
 
-__all__ = ["CLOSE", "EARLIEST", "SURE", "Pairs", "Search", "find_pairs", "mean_spectrum", "noise_power", "sent"]
+__all__ = [
+    "CLOSE",
+    "EARLIEST",
+    "SURE",
+    "Pairs",
+    "Search",
+    "SideBySide",
+    "find_pairs",
+    "mean_spectrum",
+    "noise_power",
+    "sent",
+]
