@@ -39,12 +39,16 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
     from sidetrip.graph.rings import ring_words
     from sidetrip.graph.round_trip import measured_buffers, unit_time
     from sidetrip.model.house import Scene
-    from sidetrip.plan import comb
+    from sidetrip.model.side_chain import SideChain
+    from sidetrip.plan import comb, crossover, tolerance
+    from sidetrip.plan.alignment import aligned_show
+    from sidetrip.plan.lags import find_lags, lag_findings
     from sidetrip.plan.other_desk import changes
     from sidetrip.plan.patching import undo_steps, undo_ticks
     from sidetrip.plan.planner import make_plan
     from sidetrip.plan.repatch import change_findings, desk_findings, repatch
     from sidetrip.plan.scenes import audit_scenes
+    from sidetrip.plan.side_chains import find_side_chains, side_chain_findings
     from sidetrip.showfile.check_desk import check_desk
     from sidetrip.showfile.check_show import check_show
     from sidetrip.showfile.edit import set_field
@@ -68,6 +72,9 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
     comb.magnitude_db(1000, 0.001, -6)
     comb.level_difference_for_ripple(comb.ripple(-10).ripple_db)
     comb.whole_frame_residue(0.00101, 48000)
+    crossover.loss_db(0.0125, 80)
+    crossover.octave_loss_db(0.0125, 80)
+    tolerance.rating_words(tolerance.instrument_of("Lead vocal"), "in-ear", 0.004)
 
     speed_of_sound(22)
     speed_of_sound_humid(22, 50)
@@ -87,6 +94,15 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
             arrivals = find_arrivals(line_map)
             assert not [ring_words(ring) for ring in line_map.rings]
             plan = make_plan(show, desk)
+            played = show.model_copy(
+                update={
+                    "plays_together": {"act": ("Lamplighter", "Keys")},
+                    "side_chains": (SideChain(strip="Band", by="Lamplighter"),),
+                }
+            )
+            assert lag_findings(find_lags(played, plan.line_map))
+            side_chain_findings(find_side_chains(played, desk, plan.line_map))
+            assert aligned_show(show, desk, plan.alignment).outputs
             make_plan(show, desk, buffer_frames=96)
             assert undo_steps(plan.steps)
             assert undo_ticks(plan.patching.found, plan.steps)[-1] == plan.patching.found
@@ -105,10 +121,66 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
                 _prove(plan, take, show_text)
             assert changes(plan, plan) == ()
             _answer(plan, show_text)
+            _two_desks(show, desk)
+            _stands_in(show, desk)
         if desk.compensation:
             _held_back(desk)
     set_field(show_text, ("sample_rate",), 44100)
     # ---- The body ends here. ----
+
+
+def _stands_in(show: Any, desk: Any) -> None:
+    """Let a second computer on the card take over from the first, by each switch."""
+    from sidetrip.graph.arrivals import with_times
+    from sidetrip.plan.hand_over import hand_over_findings, hand_overs
+    from sidetrip.plan.planner import make_plan
+    from sidetrip.plan.stand_in import idle, no_load, no_room, stands_of, without_stands
+    from sidetrip.plan.take_over import check_take_overs, with_stand_in
+    from sidetrip.showfile.check_stand_in import check_stand_in, stand_in_pair
+
+    first = next(unit for unit in show.units if unit.kind == "computer")
+    for switch in ("by strip", "by block", "by box"):
+        spare = first.model_copy(update={"name": "spare", "stands_in_for": first.name, "switch": switch})
+        two = show.model_copy(update={"units": (*show.units, spare)})
+        assert list(check_stand_in(two, desk)) and stand_in_pair(two, first, spare)
+        (stand,) = stands_of(two)
+        assert idle(two) == {"spare"} and without_stands(two) == show
+        no_room(stand, 2)
+        no_load(stand)
+    plan = make_plan(two, desk)
+    loops, taken = plan.allocation.loops, plan.allocation.take_overs
+    assert len(with_stand_in(loops, taken, stand)) == len(loops)
+    assert not list(check_take_overs(two, loops, taken))
+    changes = hand_overs(two, desk, loops, taken, plan.line_map, {"spare": plan.line_map})
+    assert not hand_over_findings(two, changes)
+    with_times(plan.arrivals, plan.line_map).times(plan.states[-1])
+
+
+def _two_desks(show: Any, desk: Any) -> None:
+    """Put every ear of the show on another desk of the same type, and take one strip there by a tie."""
+    from sidetrip.graph.second_desk import one_clock
+    from sidetrip.model.show import Send
+    from sidetrip.model.split import OtherDesk
+    from sidetrip.plan.planner import make_plan
+    from sidetrip.plan.two_desks import loops_in_ears, other_mixes, two_desk_findings
+    from sidetrip.showfile.check_two_desks import check_two_desks
+
+    other = OtherDesk(name="monitors", type=desk.name, split="shared").with_type(desk)
+    tie = {"Lamplighter": Send(tie="after insert")}
+    ears = [mix for mix in show.mixes if mix.for_ is not None]
+    away = {mix.name: mix.model_copy(update={"desk": "monitors", "from_": tie}) for mix in ears}
+    update = {
+        "other_desks": (other,),
+        "mixes": tuple(away.get(mix.name, mix) for mix in show.mixes),
+        "outputs": tuple(output for output in show.outputs if output.from_ not in away),
+    }
+    two = show.model_copy(update=update)
+    list(check_two_desks(two, desk))
+    plan = make_plan(two, desk)
+    assert one_clock(two, other)
+    assert other_mixes(two, plan.allocation.loops, plan.arrivals)
+    assert loops_in_ears(plan.arrivals)
+    two_desk_findings(two, plan.allocation.loops, plan.arrivals)
 
 
 def _answer(plan: Any, show_text: str) -> None:

@@ -97,3 +97,18 @@ def test_loss_from_a_small_misalignment(check: Check) -> None:
             "first_null_hz": null_hz(t),
         }
     )
+
+
+@_of("critical_band")
+def test_two_peaks_fall_into_one_critical_band(check: Check) -> None:
+    """Everest & Pohlmann, "Comb Filters and Critical Bands": at 8 ms the comb is finer than hearing."""
+    t = seconds_from_ms(check.one("spread_ms"))
+    check.assert_equal({"peak_spacing_hz": peak_hz(t, k=2) - peak_hz(t), "path_ft": t * check.one("speed_ft_s")})
+
+
+@_of("rule_of_thumb")
+def test_rules_of_thumb_for_small_spreads(check: Check) -> None:
+    """Formula arccos(x)/pi, for any spread: here 1 ms."""
+    t = seconds_from_ms(1)
+    losses = [magnitude_db(cycles / t, t, 0) - magnitude_db(0, t, 0) for cycles in check.many("cycles")]
+    check.assert_equal({"loss_db": losses})

@@ -19,7 +19,7 @@ from fakes.press import PressInMemory
 from fakes.show_folder import ShowFolderInMemory
 from listfiles import Lists
 from proofs_heard import proof_of, stand_in
-from showtext import DEMO_TEXT, DESK_TEXT, DESK_TYPE, codes, desk, desk_with, findings_of, looped, small
+from showtext import DEMO_TEXT, DESK_TEXT, DESK_TYPE, LAPTOP, codes, desk, desk_with, findings_of, looped, small
 from sidetrip.adapters.audio_files import AudioFiles
 from sidetrip.application.proving import find_take, make_signal, prove_take, read_signal, speed_findings
 from sidetrip.application.stand_in import broken, legs_of
@@ -52,6 +52,20 @@ _EARS = (
     "[{name: Main, kind: main, width: stereo}, "
     "{name: Ears, kind: aux, width: mono, for: Vox, listens: in-ear, device_ms: 4, from: {Vox: {db: 0, tap: input}}}]"
 )
+_MONITORS = (
+    "[{name: Main, kind: main, width: stereo}, {name: Ears, desk: monitors, kind: aux, width: mono, for: Vox, "
+    "listens: in-ear, device_ms: 4, from: [Vox]}]"
+)
+
+
+def _shared(said: str, requests: str = "[{strip: Vox, chain: thin, want: 5}]", mixes: str = _MONITORS) -> str:
+    """Return a show with ears on another desk, of which this is said."""
+    return looped(requests, mixes=mixes, other_desks=f"[{{name: monitors, through_ms: 1.2, {said}}}]")
+
+
+def _second(line: str) -> str:
+    """Return the units of a show with a second computer on the card, which nobody has measured."""
+    return f"{LAPTOP[:-1]}, {{name: {line}, kind: computer, connects: card, buffer: 64}}]"
 
 
 def _stored(path: str, files: dict[str, str | bytes]) -> tuple[Finding, ...]:
@@ -264,6 +278,21 @@ _SHOWS: dict[str, str] = {
     "aligns-unknown": looped(units=_laptop(aligns="unknown")),
     "ear-late": small(mixes=_EARS, limits="{ear_total_ms: 1}"),
     "picture-off": small(outputs="[{name: PA, from: Main, port: local out 1-2, picture_delay_ms: 400}]"),
+    "delay-differs": looped(
+        "[{strip: Wet, chain: thin, want: must}]",
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Dry, Wet]}]",
+        mixes="[{name: Main, kind: main, width: stereo}, {name: Wet, kind: group, width: mono, to: [Main]}, "
+        "{name: Dry, kind: group, width: mono, delay_ms: 2, to: [Main]}]",
+    ),
+    "delay-line-short": small(
+        outputs="[{name: PA, from: Main, port: local out 1-2, delay_ms: 499}, "
+        "{name: Fill, from: Main, port: local out 3}]",
+        listeners="[{name: row A, hears: {PA: {m: 5}, Fill: {m: 300}}}]",
+    ),
+    "delay-line-missing": looped(
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], hears: {voice: {m: 1}}}, "
+        "{name: Room, port: aux in 7, to: [Main], hears: {voice: {m: 1}}}]",
+    ),
     "heard-twice": small(
         mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: 0}}}, "
         "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0}}}]"
@@ -287,6 +316,13 @@ _SHOWS: dict[str, str] = {
     "no-loops": small(),
     "filled-in": small(inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], hears: {vox: {m: 0.1}}}]"),
     "buffer-chosen": looped(units=_laptop(buffer="auto", measured=_measured((64, 331), (128, 459)))),
+    "clock-unsaid": _shared("split: shared"),
+    "gain-unknown": _shared("split: shared, gain: FOH"),
+    "gain-moves-ears": _shared("split: shared, gain: FOH, compensated: no"),
+    "gain-moves-loop": _shared("split: shared, gain: monitors, compensated: no"),
+    "loop-not-in-ears": _shared("split: analogue"),
+    "no-split": _shared("split: none"),
+    "other-desk": _shared("split: analogue", "[{strip: Ears, chain: thin, want: 5}]"),
     "clock-leaders": small(clock="{leader: desk, devices: [{name: recorder, follows: itself}]}"),
     "clock-rate": small(clock="{leader: desk, devices: [{name: recorder, follows: desk, rate: 44100}]}"),
     "scene-recalls": looped(scenes="[{name: Act 1, recalls: inserts}]"),
@@ -304,6 +340,33 @@ _SHOWS: dict[str, str] = {
         mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: 0}}}, "
         "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0, tap: before insert}}}]",
         accept="[{at: PA, loops: [Vox], by: system engineer}]",
+    ),
+    "heard-faintly": small(
+        mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: -20}}}, "
+        "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0}}}]"
+    ),
+    "plays-apart": looped("[{strip: Vox, chain: thin, want: 5}]", inputs=_TWO, plays_together="{band: [Sax, Vox]}"),
+    "side-chain-off": looped(
+        "[{strip: Vox, chain: thin, want: 5}]",
+        inputs=_TWO,
+        side_chains="[{strip: Sax, by: Vox, tap: before insert}]",
+    ),
+    "nearly-heard": small(
+        mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: -28}}}, "
+        "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0}}}]"
+    ),
+    "heard-twice-out": looped(
+        "[{strip: Dry, chain: thin, want: 5}, {strip: Wet, chain: thin, want: 5}]",
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Dry, Wet]}]",
+        mixes="[{name: Dry, kind: group, width: mono, to: [Main]}, {name: Wet, kind: group, width: mono, to: [Main]}, "
+        "{name: Main, kind: main, width: stereo}]",
+    ),
+    "judged-harmless": looped(
+        "[]",
+        units="[{name: hall, kind: hardware, out: local out 5, back: local in 20, delay_ms: unknown, tail: yes}]",
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Hall, ch: 20, port: local in 20, to: [Main]}]",
+        mixes="[{name: Main, kind: main, width: stereo}, {name: Fx, kind: aux, width: mono, from: {Vox: {db: 0}}}]",
+        outputs="[{name: PA, from: Main, port: local out 1-2}, {name: Send, from: Fx, port: local out 5}]",
     ),
     "meeting-untold": small(
         outputs="[{name: PA, from: Main, port: local out 1-2, device_ms: unknown}]",
@@ -353,6 +416,12 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
         *("Vox", "aux out 7", "aux in 7", "card out 31", "card in 31"),
     ),
     "change-desk": _two_desks,
+    "stand-in-wrong": lambda: findings_of(looped(units=_second("spare, stands_in_for: spare"))),
+    "stand-in-shares": lambda: findings_of(looped(units=_second("spare, stands_in_for: laptop, switch: by box"))),
+    "stand-in-busy": lambda: findings_of(
+        looped("[{strip: Vox, chain: thin, unit: spare, want: 5}]", units=_second("spare, stands_in_for: laptop"))
+    ),
+    "stand-in-time": lambda: findings_of(looped(units=_second("spare, stands_in_for: laptop, switch: by box"))),
     "patch-gap": _block_turned_under_an_input,
     "jack-deaf": lambda: _placed(
         looped(

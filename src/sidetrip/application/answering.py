@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sidetrip.application.ports import DeskLibrary, ShowStore
-from sidetrip.application.use_cases import Loaded, Planned, load, load_desk, plan
+from sidetrip.application.use_cases import Loaded, Planned, load, load_desk, plan, with_other_desks
 from sidetrip.errors import NoPlan, ShowUnreadable
 from sidetrip.findings import Finding, has_errors, ordered
 
@@ -100,7 +100,7 @@ def take_answers(store: ShowStore, library: DeskLibrary, path: str, answers_path
         what = "The desk section cannot take the answers without being rewritten"
         raise ShowUnreadable([Finding("value-wrong", "desk", what, str(error), remedy, ("desk",))]) from error
     changed = read_show(after, file)
-    show, on, wrong = answered(changed.show, desk)
+    show, on, wrong = answered(with_other_desks(store, library, changed.show, file, changed.source), desk)
     found = ordered((*place((*check_show(show, on), *wrong), changed.source), *notes))
     if has_errors(found):
         raise ShowUnreadable(found)

@@ -92,7 +92,7 @@ def _read_added(
 
 
 def _name(log: BlockLog) -> str:
-    from sidetrip.application.proving import slug
+    from sidetrip.naming import slug
 
     own = log.configuration
     when = "".join(letter for letter in log.started[:19] if letter.isdigit())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from sidetrip.application.recording_ports import Recordings
 from sidetrip.application.use_cases import Planned, plan
 from sidetrip.errors import RecordingUnreadable, ShowUnreadable
 from sidetrip.findings import Finding, ordered
+from sidetrip.naming import slug
 
 if TYPE_CHECKING:
     from sidetrip.dsp.testsignal import TestSignal
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
 PROOFS = "proofs"
 Progress = Callable[[str], None]
+_CORES = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +74,6 @@ def find_take(planned: Planned, name: str | None) -> Take:
 def signal_path(store: ShowStore, planned: Planned, take: Take) -> str:
     """Return where a take's test signal is kept: in the show's folder, under proofs."""
     return store.beside(planned.source.file, f"{PROOFS}/{slug(take.name)}-test.wav")
-
-
-def slug(name: str) -> str:
-    """Return a name as part of a file name: letters and figures kept, all else a dash."""
-    kept = "".join(letter if letter.isalnum() else "-" for letter in name.lower())
-    return "-".join(part for part in kept.split("-") if part) or "take"
 
 
 def label(expected: Expected) -> str:
@@ -222,7 +219,10 @@ def prove_take(
             raise RecordingUnreadable([Finding("take-wrong", f"takes / {take.name}", what, values, remedy)])
         tracks = [catch.track for catch in expected.catches]
         reference = None if expected.reference is None else expected.reference[1]
-        captured = measure(recording, signal, tracks, reference, progress, plain=expected.plain)
+        with ThreadPoolExecutor(_CORES) as pool:  # transforms and arithmetic let other threads run
+            captured = measure(
+                recording, signal, tracks, reference, progress, plain=expected.plain, side_by_side=pool.map
+            )
         told = recording.findings()
     if isinstance(captured, NotHeard):
         finding = Finding("test-not-heard", f"takes / {take.name}", captured.why, captured.values, captured.remedy)

@@ -56,9 +56,23 @@ def load(store: ShowStore, library: DeskLibrary, path: str, *, desk_name: str | 
     else:
         desk = load_desk(store, library, desk_name)
         written = written.model_copy(update={"desk": type(written.desk)(type=desk_name)})
+    written = with_other_desks(store, library, written, file, reading.source)
     show, desk, wrong = answered(written, desk)
     findings = place((*check_show(show, desk), *wrong), reading.source)
     return Loaded(show, desk, reading.source, ordered(findings))
+
+
+def with_other_desks(store: ShowStore, library: DeskLibrary, show: Show, file: str, source: Source) -> Show:
+    """Return a show whose other desks know their types, read like its own. Raises ShowUnreadable."""
+    others = tuple(
+        other
+        if other.type is None
+        else other.with_type(
+            load_desk(store, library, other.type, beside=file, source=source, at=("other_desks", index, "type"))
+        )
+        for index, other in enumerate(show.other_desks)
+    )
+    return show.model_copy(update={"other_desks": others}) if others else show
 
 
 def load_desk(
@@ -68,9 +82,13 @@ def load_desk(
     *,
     beside: str | None = None,
     source: Source | None = None,
+    at: tuple[str | int, ...] = ("desk", "type"),
 ) -> Desk:
-    """Read a desk type by name, or a desk file by its path (beside a show: from its folder). Raises ShowUnreadable."""
-    text, file = _desk_text(store, library, name, beside, source)
+    """Read a desk type by name, or a desk file by its path (beside a show: from its folder). Raises ShowUnreadable.
+
+    at: where the show names it, for the finding that there is none.
+    """
+    text, file = _desk_text(store, library, name, beside, source, at)
     from sidetrip.showfile.check_desk import check_desk
     from sidetrip.showfile.read import place, read_desk
     from sidetrip.showfile.syntax import parse
@@ -83,7 +101,12 @@ def load_desk(
 
 
 def _desk_text(
-    store: ShowStore, library: DeskLibrary, name: str, beside: str | None, source: Source | None
+    store: ShowStore,
+    library: DeskLibrary,
+    name: str,
+    beside: str | None,
+    source: Source | None,
+    at: tuple[str | int, ...],
 ) -> tuple[str, str]:
     from sidetrip.showfile.read import nearest, place
 
@@ -100,7 +123,7 @@ def _desk_text(
             what, values, remedy = f"There is no desk file '{name}'", f"looked for {file}", "Correct the path"
     else:
         what, values, remedy = f"There is no desk type '{name}'", "", nearest(name, library.names())
-    finding = Finding("desk-unknown", "desk / type", what, values, remedy, ("desk", "type"))
+    finding = Finding("desk-unknown", f"{at[0]} / type", what, values, remedy, at)
     raise ShowUnreadable(place([finding], source) if source else [finding])
 
 
@@ -112,16 +135,25 @@ def plan(
     buffer_frames: int | None = None,
     rate_hz: int | None = None,
     desk_name: str | None = None,
+    without: tuple[str, ...] = (),
+    temperature_c: float | None = None,
 ) -> Planned:
-    """Plan a show. Raises ShowUnreadable when it has errors, NoPlan when its musts conflict. desk_name: as for load."""
+    """Plan a show. Raises ShowUnreadable when it has errors, NoPlan when its musts conflict. desk_name: as for load.
+
+    without: units that are not there. temperature_c: of the air.
+    """
     loaded = load(store, library, path, desk_name=desk_name)
     from sidetrip.plan.planner import make_plan
     from sidetrip.showfile.check_show import check_show
     from sidetrip.showfile.read import place
 
     show, findings = loaded.show, loaded.findings
-    if rate_hz is not None:
-        show = show.model_copy(update={"sample_rate": rate_hz})
+    if rate_hz is not None or without or temperature_c is not None:
+        from sidetrip.plan.what_if import without_units
+
+        air = show.air if temperature_c is None else show.air.model_copy(update={"temperature_c": temperature_c})
+        show = without_units(show, without)
+        show = show.model_copy(update={"sample_rate": rate_hz or show.sample_rate, "air": air})
         findings = ordered(place(check_show(show, loaded.desk), loaded.source))
     if has_errors(findings):
         raise ShowUnreadable(findings)
@@ -170,4 +202,4 @@ def _last(path: str) -> str:
     return path.rpartition("/")[2]
 
 
-__all__ = ["Loaded", "Planned", "load", "load_desk", "new_show", "plan"]
+__all__ = ["Loaded", "Planned", "load", "load_desk", "new_show", "plan", "with_other_desks"]

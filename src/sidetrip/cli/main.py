@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -57,11 +57,35 @@ def plan(
     rate: Annotated[
         int | None, typer.Option("--rate", min=8000, max=768000, help="Sample rate in Hz.", metavar="HZ")
     ] = None,
+    draw: Annotated[
+        str | None, typer.Option("--draw", help="Draw its pictures into this folder, as SVG.", metavar="FOLDER")
+    ] = None,
+    ink: Annotated[
+        Literal["page", "dim", "print"], typer.Option("--ink", help="Colours of the pictures: page, dim or print.")
+    ] = "page",
+    out: Annotated[
+        list[str] | None,
+        typer.Option("--out", help="What if this strip's loop is OUT; may be given again.", metavar="STRIP"),
+    ] = None,
+    without: Annotated[
+        list[str] | None,
+        typer.Option("--without", help="What if this unit is not there; may be given again.", metavar="UNIT"),
+    ] = None,
+    cue: Annotated[float | None, typer.Option("--cue", min=0, help="What if this cue is on.", metavar="NUMBER")] = None,
+    temperature: Annotated[
+        float | None,
+        typer.Option("--temperature", min=-20, max=50, help="What if the air is that warm.", metavar="CELSIUS"),
+    ] = None,
 ) -> None:
-    """Plan a show: who goes out, what it costs, how late, how to patch and undo it, what to press if it fails."""
-    from sidetrip.cli.plan import run_plan
+    """Plan a show: who goes out, what it costs, how late, how to patch and undo it, what to press if it fails.
 
-    raise typer.Exit(run_plan(show, as_json=as_json, paper=paper, buffer=buffer, rate=rate))
+    With another buffer, rate, state or set of units: first how that differs from the plan as it stands.
+    """
+    from sidetrip.cli.plan import run_plan
+    from sidetrip.plan.asked import Asked
+
+    asked = Asked(tuple(out or ()), cue, tuple(without or ()), buffer, rate, temperature)
+    raise typer.Exit(run_plan(show, as_json=as_json, paper=paper, draw=draw, ink=ink, asked=asked))
 
 
 Take = Annotated[str | None, typer.Argument(help="A take of the show; may be left out if it has one.", metavar="TAKE")]
@@ -81,6 +105,28 @@ def why(
     from sidetrip.cli.why import run_why
 
     raise typer.Exit(run_why(show, strip, as_json=as_json))
+
+
+@app.command()
+def hear(
+    show: Show,
+    words: Annotated[str, typer.Argument(help="A source and a place, as kick@PA.", metavar="SOURCE@PLACE")],
+    file: Annotated[
+        str | None,
+        typer.Option("--file", help="A recording; else a phrase of the program's own.", metavar="FILE"),
+    ] = None,
+    out: Annotated[
+        str | None, typer.Option("--out", help="Write the files into this folder.", metavar="FOLDER")
+    ] = None,
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=0.5, max=600, help="How much of the recording.", metavar="SECONDS")
+    ] = 30.0,
+    as_json: Json = False,
+) -> None:
+    """Listen to a source at a place: all ways that it takes there added up, IN, OUT and dialled, equally loud."""
+    from sidetrip.cli.hear import run_hear
+
+    raise typer.Exit(run_hear(show, words, file=file, out=out, seconds=seconds, as_json=as_json))
 
 
 @app.command()

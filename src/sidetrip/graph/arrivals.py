@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
@@ -20,19 +20,23 @@ if TYPE_CHECKING:
     from sidetrip.graph.holding import Holding
     from sidetrip.model.figure import Standing
 
-StateKind = Literal["all in", "all out", "loop out", "group out", "unit dead", "cue"]
+StateKind = Literal["all in", "all out", "loop out", "group out", "unit dead", "taken over", "cue"]
 
 MAX_ARRIVALS = 200_000
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """Which loops are OUT, and which are dead (IN, but their unit gives nothing back). The rest is IN."""
+    """Which loops are OUT, and which are dead (IN, but their unit gives nothing back). The rest is IN.
+
+    instead: the unit that has taken over from one that died, with its own time in place of that one's.
+    """
 
     name: str
     kind: StateKind
     out: frozenset[str] = frozenset()
     dead: frozenset[str] = frozenset()
+    instead: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +68,7 @@ class Arrivals:
     """All arrivals of a line map, and their times in any state. parallel: loops that are silent when they are OUT.
 
     holding: what the desk holds back by itself. held: how often each arrival passes each copy that can be held.
+    instead: the same arrivals once a unit has taken over, by its name.
     """
 
     rows: tuple[Arrival, ...]
@@ -75,26 +80,38 @@ class Arrivals:
     parallel: frozenset[str] = frozenset()
     holding: Holding | None = None
     held: NDArray[np.int16] | None = None
+    instead: Mapping[str, Arrivals] = field(default_factory=dict)
 
     def times(self, state: State) -> Times:
         """Return low and high times of every arrival in a state, in seconds, shape (arrivals,)."""
+        if state.instead is not None and state.instead in self.instead:
+            return self.instead[state.instead].times(replace(state, instead=None))
         active = np.array([loop not in state.out for loop in self.loops], dtype=bool)
-        silent = (state.dead - state.out) | (state.out & self.parallel)
-        dead = np.array([loop in silent for loop in self.loops], dtype=bool)
         unknown = ~np.isfinite(self.loop_bounds[:, 1]) & active
         finite = np.where(np.isfinite(self.loop_bounds), self.loop_bounds, 0.0) * active[:, None]
         bounds = self.bases + self.passes @ finite
         longer = self.held_longer(state)
         if longer is not None:
             bounds = bounds + longer
-        bounds[self.passes @ unknown > 0, 1] = np.inf
-        return Times(bounds[:, 0], bounds[:, 1], self.passes @ dead > 0)
+        if unknown.any():
+            bounds[(self.passes[:, unknown] > 0).any(axis=1), 1] = np.inf
+        return Times(bounds[:, 0], bounds[:, 1], self.silent(state))
+
+    def silent(self, state: State) -> NDArray[np.bool_]:
+        """Tell of which arrivals nothing is heard in a state, shape (arrivals,)."""
+        silent = (state.dead - state.out) | (state.out & self.parallel)
+        columns = [number for number, loop in enumerate(self.loops) if loop in silent]
+        if not columns:
+            return np.zeros(len(self.rows), dtype=bool)
+        return np.asarray((self.passes[:, columns] > 0).any(axis=1), dtype=bool)
 
     def held_longer(self, state: State) -> NDArray[np.float64] | None:
         """Return how much longer the desk holds each arrival back in a state than with every loop OUT.
 
         Low and high in seconds, shape (arrivals, 2); None where it holds nothing back.
         """
+        if state.instead is not None and state.instead in self.instead:
+            return self.instead[state.instead].held_longer(replace(state, instead=None))
         if self.holding is None or self.held is None or not self.holding.holds:
             return None
         more = np.array(self.holding.more(state.out & frozenset(self.loops)), dtype=float)
@@ -123,7 +140,7 @@ def find_arrivals(line_map: LineMap, known: tuple[LineMap, Arrivals] | None = No
     known: another line map with its arrivals. When only the times of loops differ, its paths are taken over.
     """
     if known is not None and _same_paths(known[0], line_map):
-        return replace(known[1], loop_bounds=_loop_bounds(line_map), holding=line_map.holding)
+        return with_times(known[1], line_map)
     ringed = nodes_on_rings(line_map.rings, line_map.outgoing)
     by_node: defaultdict[Node, list[Place]] = defaultdict(list)
     for place in line_map.places:
@@ -145,6 +162,11 @@ def find_arrivals(line_map: LineMap, known: tuple[LineMap, Arrivals] | None = No
     bases = np.array([(row.base.low, row.base.high) for row in rows], dtype=float).reshape(-1, 2)
     holding, held = line_map.holding, _held(line_map, rows)
     return Arrivals(tuple(rows), loops, passes, bases, _loop_bounds(line_map), complete, parallel, holding, held)
+
+
+def with_times(arrivals: Arrivals, line_map: LineMap) -> Arrivals:
+    """Return the same arrivals with the times of loops in another line map, which has the same paths and loops."""
+    return replace(arrivals, loop_bounds=_loop_bounds(line_map), holding=line_map.holding)
 
 
 def _held(line_map: LineMap, rows: list[Arrival]) -> NDArray[np.int16] | None:

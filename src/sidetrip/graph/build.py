@@ -13,6 +13,7 @@ from sidetrip.graph.linemap import Edge, LineMap, Node, Place, PlacedLoop
 from sidetrip.graph.loop_times import LoopTimes, desk_hop
 from sidetrip.graph.rings import find_rings, nodes_on_rings
 from sidetrip.graph.round_trip import UnitTime
+from sidetrip.graph.second_desk import SecondDesks
 from sidetrip.graph.span import NOTHING, UNKNOWN, DelayKind, Span, span_of, total
 from sidetrip.graph.taps import tap_of
 from sidetrip.model.desk import Desk
@@ -44,6 +45,8 @@ class _Builder:
         self.in_line = {loop.strip: loop for loop in loops if loop.way == "in-line"}
         self.loop_times = LoopTimes(show, self.placed, unit_times, self.hop)
         self.sharing = _sharing(show.inputs)
+        self.second = SecondDesks(show, desk)
+        self.own_ports: dict[str, Node] = {}
         self.coming_back = {loop.back_on: loop for loop in loops if loop.way == "send-and-strip"}
 
     def build(self) -> LineMap:
@@ -56,6 +59,7 @@ class _Builder:
         for mix in self.show.mixes:
             if mix.for_ is not None:
                 self._ears(mix, mix.for_)
+        self.edges += self.second.edges(self.own_ports)
         self._listeners()
         self._open_returns()
         edges = tuple(sorted(self.edges, key=lambda edge: (edge.start, edge.end, edge.label)))
@@ -71,7 +75,7 @@ class _Builder:
             tuple(sorted(self.places, key=lambda place: (place.kind, place.name))),
             times,
             rings,
-            (*self.findings, *self.hop.findings()),
+            (*self.findings, *self.hop.findings(), *self.second.findings()),
             frozen,
             holding,
         )
@@ -144,7 +148,7 @@ class _Builder:
                 self._edge(Node("source", source), microphone, air, "acoustic", label, _level(hearing.db))
         given = [other.device_ms for other in (item, *sharing) if other.device_ms is not None]
         one_device = all(figure == given[0] for figure in given)
-        own_port = Node("port", sharing[0].name if one_device else item.name)
+        own_port = self.own_ports[item.name] = Node("port", sharing[0].name if one_device else item.name)
         if first or not one_device:
             device = self._ms(given[0] if given else None, where, "The delay of its device")
             self._edge(microphone, own_port, device, "fixed", f"{own_port.name}, before the desk")
@@ -177,7 +181,9 @@ class _Builder:
         self._stages(item.name, item.delay_ms, where)
         for target in sorted({*item.to, *([item.group] if item.group else [])}):
             into = self.show.mix(target)
-            if into is not None and item.name not in into.from_:  # a send spelled out knows its level and tap
+            if into is None or self.second.has(target):
+                continue
+            if item.name not in into.from_:  # a send spelled out knows its level and tap
                 self._send(item.name, target, None, 0.0)
 
     def _stages(self, strip: str, delay_ms: Figure | None, where: str) -> None:
@@ -205,6 +211,8 @@ class _Builder:
             )
 
     def _order(self, strip: str) -> tuple[str, ...]:
+        if self.second.has(strip):
+            return self.second.order(strip)
         pool = self.desk.pool(self.show.kind(strip))
         assert pool is not None, "a checked show has no strips of a kind the desk lacks"
         return pool.order
@@ -219,21 +227,26 @@ class _Builder:
     def _mix(self, mix: Mix) -> None:
         where = f"mixes / {mix.name}"
         self._stages(mix.name, mix.delay_ms, where)
+        if self.second.has(mix.name):
+            return
         for strip, send in sorted(mix.from_.items()):
             self._send(strip, mix.name, send.tap, _level(send.db))
         for target in sorted(mix.to):
             into = self.show.mix(target)
-            if into is not None and mix.name not in into.from_:
+            if into is not None and mix.name not in into.from_ and not self.second.has(target):
                 self._send(mix.name, target, None, 0.0)
 
     def _output(self, output: Output) -> None:
         where = f"outputs / {output.name}"
-        start = Node("strip", output.from_, len(self._order(output.from_)))
         port, sounding = Node("output", output.name), Node("sounding", output.name)
-        kinds = self.show.kind(output.from_), output.port.group
         loop = self.output_loops.get(output.name)
         between = Node("output", output.name, 1)
-        self._hop(start, port, kinds, f"{output.from_} to {output.port}")
+        if self.second.has(output.from_):
+            self.edges.append(self.second.leaving(output.from_, port, output.port))
+        else:
+            start = Node("strip", output.from_, len(self._order(output.from_)))
+            kinds = self.show.kind(output.from_), output.port.group
+            self._hop(start, port, kinds, f"{output.from_} to {output.port}")
         if loop is not None:
             self._edge(port, between, NOTHING, "measured", f"loop {loop.name}", loop=loop.name)
         else:
@@ -254,7 +267,11 @@ class _Builder:
         outputs = [output for output in self.show.outputs if output.from_ == mix.name]
         for output in outputs:
             self._edge(Node("sounding", output.name), ear, device, "fixed", f"{mix.name}, to the ear")
-        if not outputs:
+        if not outputs and self.second.has(mix.name):
+            jack = Node("place", mix.name, 2)
+            self.edges.append(self.second.leaving(mix.name, jack, None))
+            self._edge(jack, ear, device, "fixed", f"{mix.name}, to the ear")
+        elif not outputs:
             outs = sorted(
                 (group for group in self.desk.ports if group.direction == "out"), key=lambda own: not own.jacks
             )

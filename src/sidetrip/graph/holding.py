@@ -163,7 +163,7 @@ def find_holding(
     """
     if not desk.compensation:
         return None
-    mixes = {mix.name for mix in show.mixes if Node("strip", mix.name) not in ringed}
+    mixes = {mix.name for mix in show.mixes if mix.desk is None and Node("strip", mix.name) not in ringed}
     named = {time.loop: time for time in times}
     inserted = {edge.start: edge.loop for edge in edges if edge.loop is not None}
     copies: dict[str, list[Copy]] = {}

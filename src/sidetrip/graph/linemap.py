@@ -99,11 +99,16 @@ class PlacedLoop:
 
 @dataclass(frozen=True, slots=True)
 class LoopTime:
-    """What a loop adds when it is IN, part by part. parallel: OUT, nothing comes back instead of the dry sound."""
+    """What a loop adds when it is IN, part by part. parallel: OUT, nothing comes back instead of the dry sound.
+
+    tail: what comes back is a tail without the sound itself, so that it has no phase against it. chain: its name.
+    """
 
     loop: str
     items: tuple[Item, ...]
     parallel: bool = False
+    tail: bool = False
+    chain: str | None = None
 
     @property
     def delay(self) -> Span:

@@ -44,7 +44,8 @@ class LoopTimes:
             aligned = unit.kind == "computer" and unit.aligns == "all"
             cause = f"the slowest chain of {unit.name}" if aligned else f"the delay of {words} on {unit.name}"
             items.insert(2, Item(words, "chain", chain_span, cause))
-        return LoopTime(loop.name, tuple(items), parallel=loop.way == "send-and-strip")
+        tail = unit.tail or any(processor.only_tail for processor in self.show.chains.get(loop.chain or "", ()))
+        return LoopTime(loop.name, tuple(items), parallel=loop.way == "send-and-strip", tail=tail, chain=loop.chain)
 
     def _loop_hops(self, loop: PlacedLoop) -> list[Item]:
         """Return the desk's hop out first, then its hop back, and for an output what the loop stands in for."""

@@ -191,7 +191,10 @@ class Bypass(Strict):
 
 
 class Desk(Strict):
-    """The whole desk type. stereo: which pairs of ports a stereo loop may sit on."""
+    """The whole desk type. stereo: which pairs of ports a stereo loop may sit on.
+
+    returns_alone: whether an insert can take another return port while its send stays; else both move together.
+    """
 
     version: Whole = Field(alias="sidetrip_desk")
     name: Name
@@ -204,6 +207,7 @@ class Desk(Strict):
     taps: dict[StripName, Name]
     ports: Annotated[tuple[PortGroup, ...], Field(min_length=1)]
     stereo: Literal["odd-even", "any pair"] = "odd-even"
+    returns_alone: YesNo = False
     block_lines: tuple[Block, ...] = Field(default=(), alias="blocks")
     carriers: tuple[Carrier, ...] = ()
     connections: tuple[Connection, ...] = ()

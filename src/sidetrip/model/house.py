@@ -33,6 +33,17 @@ class Clock(Strict):
         """Return the device of this name."""
         return next((device for device in self.devices if device.name == name), None)
 
+    def led(self, device: ClockedDevice) -> bool:
+        """Tell whether a device follows the leader in the end: through others, in no circle, and not itself."""
+        passed: set[str] = set()
+        here: ClockedDevice | None = device
+        while here is not None and here.name not in passed:
+            if self.leader in (here.name, here.follows):
+                return True
+            passed.add(here.name)
+            here = self.device(here.follows)
+        return False
+
 
 def _as_tuple(value: Any) -> Any:
     return (value,) if isinstance(value, str) else value

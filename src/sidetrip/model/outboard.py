@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, ValidationError
 from pydantic_core import PydanticCustomError
 
-from sidetrip.model.base import Decimal, Name, Strict, Whole
+from sidetrip.model.base import Decimal, Name, Strict, Whole, YesNo
 from sidetrip.model.figure import Amount, Figure, read_figure
 from sidetrip.model.ports import PortRun
 
@@ -42,8 +42,16 @@ def _buffer(value: Any) -> Any:
 Buffer = Annotated[int | str, BeforeValidator(_buffer)]
 
 
+Switch = Literal["by strip", "by block", "by box"]
+
+
 class Unit(Strict):
-    """A computer on a card, or a hardware box between two jacks. system_sound: where a computer's own alerts sound."""
+    """A computer on a card, or a hardware box between two jacks. system_sound: where a computer's own alerts sound.
+
+    stands_in_for: the unit whose loops this one takes over when it dies. switch: how somebody takes them over (each
+    strip's insert to a place of its own; a block to its other source; a box in the returns), `by strip` if left out.
+    switch_seconds: how long all of that takes, where somebody has timed it.
+    """
 
     name: Name
     kind: Literal["computer", "hardware"]
@@ -59,6 +67,10 @@ class Unit(Strict):
     load_limit: Decimal | None = Field(default=None, gt=0, le=1)
     level: Name | None = None
     system_sound: Literal["card", "elsewhere", "off", "unknown"] = "unknown"
+    tail: YesNo = Field(default=False, description="`yes` where it gives back a tail only, as a reverb set all wet")
+    stands_in_for: Name | None = Field(default=None, description="the unit whose loops it takes over")
+    switch: Switch | None = None
+    switch_seconds: Decimal | None = Field(default=None, gt=0, le=3600)
 
 
 _COMMON = {"delay_frames", "load", "name", "protects"}
@@ -76,14 +88,16 @@ PARAMETERS: dict[str, frozenset[str]] = {
             "release_ms",
             "makeup_db",
             "mix",
+            "dry",
             *_LOOKAHEAD,
         },
         "limiter": {"threshold_db", "ceiling_db", "release_ms", *_LOOKAHEAD},
         "gate": {"threshold_db", "range_db", "attack_ms", "hold_ms", "release_ms", *_LOOKAHEAD},
         "de-esser": {"threshold_db", "frequency_hz", "range_db", *_LOOKAHEAD},
-        "saturator": {"drive_db", "mix"},
+        "saturator": {"drive_db", "mix", "dry"},
         "de-noiser": {"range_db"},
         "pitch corrector": {"key"},
+        "reverb": {"mix", "predelay_ms", "decay_s"},
         "black box": set[str](),
     }.items()
 }
@@ -107,8 +121,21 @@ class Processor(Strict):
     settings: dict[str, Any]
     protects: Literal["feedback", "ears", "loudspeakers"] | None = None
 
+    @property
+    def mix(self) -> float:
+        """The share of its own sound beside the dry one, from 0 to 1; 1 where the show does not say."""
+        share = self.settings.get("mix", 1.0)
+        return float(share) if isinstance(share, int | float) else 1.0
+
+    @property
+    def only_tail(self) -> bool:
+        """Tell whether it gives back a tail without the sound itself."""
+        return self.kind == "reverb" and self.mix >= 1
+
 
 _PROTECTS = ("feedback", "ears", "loudspeakers")
+
+_DRY = ("aligned", "early")
 
 _SAID_TWICE = (("delay_frames", "lookahead_frames"), ("lookahead_frames", "lookahead_ms"))
 """Settings that would declare one delay two ways."""
@@ -163,6 +190,11 @@ def _processor(value: Any) -> Any:
     protects = settings.get("protects")
     if protects is not None and protects not in _PROTECTS:
         raise _wrong(kind, "protects", f"should be one of {', '.join(_PROTECTS)}")
+    if settings.get("dry") not in (None, *_DRY):
+        raise _wrong(kind, "dry", f"should be one of {', '.join(_DRY)}: does its dry side wait for the wet one")
+    share = settings.get("mix", 1)
+    if isinstance(share, bool) or not isinstance(share, int | float) or not 0 <= share <= 1:
+        raise _wrong(kind, "mix", "should be a share from 0 to 1, 1 for all wet")
     declared = "delay_frames" if "delay_frames" in settings else "lookahead_frames"
     return Processor(
         kind=kind,

@@ -13,6 +13,8 @@ from sidetrip.model.figure import Amount, AnyFigure
 from sidetrip.model.house import Accepted, Clock, Plugged, Scene
 from sidetrip.model.outboard import Chain, Unit
 from sidetrip.model.ports import PortRun
+from sidetrip.model.side_chain import SideChain
+from sidetrip.model.split import OtherDesk, Split
 from sidetrip.model.take import Take
 
 Width = Literal["mono", "stereo"]
@@ -55,10 +57,14 @@ class Hearing(Strict):
 
 
 class Send(Strict):
-    """A copy taken from a strip into a mix: level in dB, and the exact place where it is taken."""
+    """A copy taken from a strip into a mix: level in dB, and the exact place where it is taken.
+
+    tie: for a mix on another desk, the place at FOH from where a cable takes it there, in place of the split.
+    """
 
     db: AnyFigure | None = None
     tap: Name | None = None
+    tie: Name | None = None
 
 
 def _sends(value: Any) -> Any:
@@ -79,7 +85,7 @@ Sends = Annotated[dict[Name, Send], BeforeValidator(_sends)]
 class Input(Strict):
     """One input strip. A pair of ports makes it stereo. Without `ch` it sits on its port's own return strip.
 
-    inverted: its polarity switch is in.
+    inverted: its polarity switch is in. split, gain: where other desks get it otherwise than most, see other_desks.
     """
 
     name: Name
@@ -91,12 +97,15 @@ class Input(Strict):
     device_ms: Amount | None = None
     delay_ms: Amount | None = None
     inverted: YesNo = False
+    split: Split | None = None
+    gain: Name | None = Field(default=None, description="`FOH`, the other desk's name, or `unknown`")
 
 
 class Mix(Strict):
-    """A group, aux mix, main or matrix."""
+    """A group, aux mix, main or matrix. desk: the other desk that it is mixed on."""
 
     name: Name
+    desk: Name | None = None
     kind: Literal["group", "aux", "main", "matrix"]
     width: Width
     to: Names = ()
@@ -145,10 +154,12 @@ class Request(Strict):
     """A strip that wants to go out. want: must, or 1 to 9, 9 wanted most.
 
     back_on: for the way send-and-strip the input strip on which it comes back. one_press: only if one press of one key
-    takes it OUT. substitute: what on the desk does the work of the chain's protection while the loop is OUT.
+    takes it OUT. substitute: what on the desk does the work of the chain's protection while the loop is OUT. desk: the
+    desk of the strip; loops go out from the show's own desk only, so any other is refused.
     """
 
     strip: Name
+    desk: Name | None = None
     want: Annotated[int | str, BeforeValidator(_want), Field(description="`must`, or 1 to 9")]
     chain: Name | None = None
     unit: Name | None = None
@@ -188,12 +199,13 @@ class PatchRules(Strict):
 
 
 class Show(Strict):
-    """One show on one desk."""
+    """One show on one desk, with the other desks that share its microphones."""
 
     version: Whole = Field(alias="sidetrip")
     show: Name
     sample_rate: Whole = Field(ge=8000, le=768000)
     desk: DeskChoice
+    other_desks: tuple[OtherDesk, ...] = ()
     length: Length | None = Field(default=None, description="like `2h30m`")
     clock: Clock | None = None
     air: Air = Air()
@@ -210,6 +222,10 @@ class Show(Strict):
     siblings: dict[Name, Names] = Field(
         default_factory=dict, description="strips that hear one source; one of them out without the others combs"
     )
+    plays_together: dict[Name, Names] = Field(
+        default_factory=dict, description="strips that play together and should be heard within 3 ms"
+    )
+    side_chains: tuple[SideChain, ...] = ()
     limits: Limits = Limits()
     trade: Literal["strict", "sum"] | None = None
     plugged: tuple[Plugged, ...] = ()
@@ -237,6 +253,35 @@ class Show(Strict):
     def mix(self, name: str) -> Mix | None:
         """Return the mix of this name."""
         return next((item for item in self.mixes if item.name == name), None)
+
+    def desk_of(self, mix: str) -> OtherDesk | None:
+        """Return the other desk that this mix is on, None for what is on the show's own desk."""
+        own = self.mix(mix)
+        return None if own is None or own.desk is None else self.other_desk(own.desk)
+
+    def other_desk(self, name: str) -> OtherDesk | None:
+        """Return the other desk of this name."""
+        return next((other for other in self.other_desks if other.name == name), None)
+
+    def split_of(self, item: Input, other: OtherDesk) -> Split:
+        """Return how an input comes to another desk."""
+        return item.split or other.split
+
+    def gain_of(self, item: Input, other: OtherDesk) -> str:
+        """Return whose the gain of an input's shared preamp is: FOH, the other desk's name, or unknown."""
+        return item.gain or other.gain
+
+    def fed(self, mix: str) -> dict[str, Send]:
+        """Return what goes into a mix, by strip: what it takes, then what inputs and mixes give it by themselves."""
+        own = self.mix(mix)
+        found = {} if own is None else dict(own.from_)
+        for item in self.inputs:
+            if mix in item.to or mix == item.group:
+                found.setdefault(item.name, Send())
+        for other in self.mixes:
+            if mix in other.to:
+                found.setdefault(other.name, Send())
+        return dict(sorted(found.items()))
 
     def output(self, name: str) -> Output | None:
         """Return the output of this name."""

@@ -10,6 +10,7 @@ Rows        musts s = 1 · each request once · one choice a block · legs of a 
             a block goes in-line with all its inputs · send-and-strip has its ends alone · a socket channel one
             meaning · Σ time that loops add to one way to ears ≤ the room it leaves · keys for what wants one press
             all of it in every stretch between cues: loops that need no ports at the same time may have the same
+            a unit that stands in by strip has as many legs as the unit it stands in for, and carries its load too
 Aims        served wants from 9 down to 1, never traded · siblings torn apart · loops that follow each other on a port ·
             ports that lose their source · low rows, units and names first
 """
@@ -28,6 +29,7 @@ from sidetrip.plan.program import Program
 from sidetrip.plan.rows import Row, port_rows, rows_of
 from sidetrip.plan.rules import add_rules, harm
 from sidetrip.plan.send_strip import Parallel
+from sidetrip.plan.stand_in import Stand
 from sidetrip.plan.ways import Ground, Leg, Reach, Setting, at_jack
 
 Key = tuple[str, str]
@@ -48,7 +50,8 @@ class Options:
     able: units that could serve a request. refused: reasons that no allocation can change. protected: the path that
     would pass a request's loop and must never pass one. in_line: blocks of channels that could go in-line. parallel:
     how a unit could be reached by send-and-strip. ears: what the ways to ears leave for loops.
-    during: where cues change loops, the stretches of the show in which each request needs its ports.
+    during: where cues change loops, the stretches of the show in which each request needs its ports. stands: units that
+    stand in for others.
     """
 
     able: dict[Key, tuple[str, ...]]
@@ -61,6 +64,7 @@ class Options:
     parallel: dict[tuple[Key, str], Parallel] = field(default_factory=dict)
     ears: tuple[EarRoom, ...] = ()
     during: dict[Key, Stretch] = field(default_factory=dict)
+    stands: tuple[Stand, ...] = ()
 
     def stretches(self) -> list[set[Key]]:
         """Return for each stretch between cues the requests that need their ports in it; one of all without cues."""
@@ -123,7 +127,7 @@ def build_program(
         for unit in show.units
         if unit.out is not None and unit.back is not None and unit.name in behind_outputs
     }
-    reaches = [reach for leg in ground.legs for reach in (*leg.out, *leg.back)]
+    reaches = [reach for leg in ground.legs for reach in (*leg.out, *leg.back, *leg.mirror)]
     reaches += [reach for ports in jacks.values() for each in ports for reach in each]
     reaches += [reach for way in options.parallel.values() for each in (*way.out, *way.back) for reach in each]
     reaches += [reach for line in options.in_line for member in line.members for each in member.out for reach in each]
@@ -139,26 +143,27 @@ def build_program(
             program.row(terms, int(musts and request.want == "must"), 1)
         elif musts and request.want == "must":
             program.row({}, 1, 1)
-    claims = _pinned(built, options, port_rows(ground))
+    claims = _pinned(built, options, port_rows(ground), any_pair=ground.any_pair)
     _place_rows(built, options, rows_of(ground, set(claims)), claims)
     _output_ways(built, show, options, jacks)
     add_rules(built, show, desk, ground, options)
-    built.apart = harm(built, show)
+    built.apart = harm(built, show, options)
     _limits(built, show, options, with_loads=with_loads)
     return built
 
 
 def pinned_places(
-    request: Request, by_port: dict[tuple[int, int], dict[str, Leg]], unit: str, width: int
+    request: Request, by_port: dict[tuple[int, int], dict[str, Leg]], unit: str, width: int, *, any_pair: bool
 ) -> list[tuple[int, int]] | None:
     """Return the legs (carrier row, send number) a request insists on.
 
-    None when they do not belong together, are not as many as the strip is wide, or a pair is not odd-even.
+    None when they do not belong together, are not as many as the strip is wide, or a pair is not odd-even on a desk
+    that wants it so.
     """
     if request.ports is None:
         return []
     if any(
-        len(ports) != width or (width > 1 and not ports.odd_even)
+        len(ports) != width or (width > 1 and not any_pair and not ports.odd_even)
         for ports in (request.ports.send, request.ports.returns)
     ):
         return None
@@ -172,29 +177,49 @@ def pinned_places(
     return found if len(found) == width else None
 
 
-Claims = dict[tuple[int, int], dict[int, float]]
-"""By leg (carrier row, send number): the variables of the requests that are pinned to it."""
+def claimed_places(
+    options: Options, by_port: dict[tuple[int, int], dict[str, Leg]], *, any_pair: bool
+) -> dict[tuple[Key, str], list[tuple[int, int]] | None]:
+    """Return the legs that requests hold while they go out, by request and unit: pinned ones, and those of sends.
 
-
-def _pinned(built: Built, options: Options, by_port: dict[tuple[int, int], dict[str, Leg]]) -> Claims:
-    claims: defaultdict[tuple[int, int], dict[int, float]] = defaultdict(dict)
+    None where a request's pinned ports are no place for it.
+    """
+    found: dict[tuple[Key, str], list[tuple[int, int]] | None] = {}
     for request in options.requests:
-        if request.ports is None or request.way != "insert":
-            continue
-        for unit in options.able[key_of(request)]:
-            variable = built.served[key_of(request), unit]
-            places = pinned_places(request, by_port, unit, options.width[key_of(request)])
-            if places is None:
-                built.program.row({variable: 1.0}, high=0)
-            for place in places or []:
-                claims[place][variable] = 1.0
+        key = key_of(request)
+        for unit in options.able[key]:
+            if request.way == "insert" and request.ports is not None:
+                found[key, unit] = pinned_places(request, by_port, unit, options.width[key], any_pair=any_pair)
+            elif request.way == "send-and-strip":
+                ends = set(options.parallel[key, unit].send.each)
+                found[key, unit] = [
+                    place for place, legs in by_port.items() if ends & {leg.send for leg in legs.values()}
+                ]
+    return found
+
+
+Claims = dict[tuple[int, int], dict[int, float]]
+"""By leg (carrier row, send number): the variables of the requests that hold it while they go out."""
+
+
+def _pinned(
+    built: Built, options: Options, by_port: dict[tuple[int, int], dict[str, Leg]], *, any_pair: bool
+) -> Claims:
+    claims: defaultdict[tuple[int, int], dict[int, float]] = defaultdict(dict)
+    for (key, unit), places in claimed_places(options, by_port, any_pair=any_pair).items():
+        variable = built.served[key, unit]
+        if places is None:
+            built.program.row({variable: 1.0}, high=0)
+        for place in places or []:
+            claims[place][variable] = 1.0
+            if key[1] == "insert":
                 _open(built, by_port[place][unit], {variable: 1.0}, 1.0)
     return dict(claims)
 
 
 def _open(built: Built, leg: Leg, users: dict[int, float], capacity: float) -> None:
     """Let users of a leg be more than nothing only if it is open out and back."""
-    for reaches in (leg.out, leg.back):
+    for reaches in (leg.out, leg.back, *([leg.mirror] if leg.mirror else [])):
         if any(reach.setting is None for reach in reaches):
             continue
         terms = dict(users)
@@ -209,11 +234,14 @@ def _place_rows(built: Built, options: Options, rows: tuple[Row, ...], claims: C
     placed_stereo: defaultdict[str, dict[int, float]] = defaultdict(dict)
     placed_mono: defaultdict[str, dict[int, float]] = defaultdict(dict)
     users: defaultdict[tuple[int, int], dict[int, float]] = defaultdict(dict)
+    wanted = {unit for able in options.able.values() for unit in able} | {stand.places for stand in options.stands}
     for number, row in enumerate(rows):
         built.first_mono |= {number} if row.alone and not row.pairs else set()
         half_used = program.variable(0 if row.alone else len(row.pairs))
         pair_terms, mono_terms = {half_used: 1.0}, {half_used: -2.0}
         for unit, leg in sorted(row.legs.items()):
+            if unit not in wanted:
+                continue
             stereo = built.stereo[unit, number] = program.variable(len(row.pairs))
             mono = built.mono[unit, number] = program.variable(row.most_mono)
             pair_terms[stereo] = mono_terms[mono] = 1.0
@@ -247,6 +275,23 @@ def _place_rows(built: Built, options: Options, rows: tuple[Row, ...], claims: C
             for own in stretches:
                 program.row({**empty, **{index: 1.0 for key, index in terms.items() if key in own}}, high=0)
             built.places |= dict.fromkeys(placed, 1.0)
+    for stand in options.stands:
+        for legs_wide, placed_wide in ((2, placed_stereo), (1, placed_mono)):
+            built.program.row(_standing_in(built, options, stand, legs_wide, placed_wide), 0, 0)
+
+
+def _standing_in(
+    built: Built, options: Options, stand: Stand, legs_wide: int, placed: dict[str, dict[int, float]]
+) -> dict[int, float]:
+    """Return the places of a unit that stands in less those of the unit that it stands in for: 0 when all have one."""
+    terms = dict.fromkeys(placed.get(stand.places, {}), 1.0)
+    served = {key: index for (key, unit), index in built.served.items() if unit == stand.unit}
+    if stand.switch == "by strip" and served:
+        terms |= dict.fromkeys(placed.get(stand.unit, {}), -1.0)
+        pinned = {key_of(request) for request in options.requests if request.ports is not None}
+        wide = [i for key, i in served.items() if key in pinned and options.width[key] == legs_wide]
+        terms |= dict.fromkeys(wide, -1.0)
+    return terms
 
 
 def _output_ways(built: Built, show: Show, options: Options, jacks: dict[str, list[tuple[Reach, ...]]]) -> None:
@@ -272,7 +317,9 @@ def _limits(built: Built, show: Show, options: Options, *, with_loads: bool) -> 
             for own in options.stretches():
                 built.program.row({index: 1.0 for key, index in users.items() if key in own}, high=1)
         if with_loads and unit.load_limit is not None:
-            loads = {index: options.load[key] for key, index in users.items() if options.load[key]}
+            whose = {unit.name, *(stand.unit for stand in options.stands if stand.by == unit.name)}
+            carried = {(key, index) for (key, name), index in built.served.items() if name in whose}
+            loads = {index: options.load[key] for key, index in sorted(carried) if options.load[key]}
             if loads:
                 built.program.row(loads, high=unit.load_limit + 1e-9)
 

@@ -12,11 +12,12 @@ from sidetrip.model.desk import Choice as SourceChoice
 from sidetrip.model.desk import Desk
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Request, Show
-from sidetrip.plan.allocation import Choice, Key, Options, build_program, key_of, pinned_places, solve
+from sidetrip.plan.allocation import Choice, Key, Options, build_program, claimed_places, key_of, pinned_places, solve
 from sidetrip.plan.cues import Stretch, cue_numbers, overlap
 from sidetrip.plan.options import find_options
 from sidetrip.plan.reasons import Refusal, conflict, rank, refusals_of, ties
 from sidetrip.plan.rows import port_rows, rows_of
+from sidetrip.plan.take_over import OwnPlaces, TakeOver, take_overs
 from sidetrip.plan.ways import Ground, Leg, Reach, Setting, survey
 
 _ALWAYS: Stretch = (0, 1_000_000)
@@ -39,13 +40,14 @@ class BlockSetting:
 
 @dataclass(frozen=True, slots=True)
 class Allocation:
-    """Who goes out and who stays in."""
+    """Who goes out and who stays in. take_overs: how each loop is carried by the unit that stands in for its own."""
 
     loops: tuple[PlacedLoop, ...]
     refusals: tuple[Refusal, ...]
     settings: tuple[BlockSetting, ...]
     spare: tuple[str, ...]
     findings: tuple[Finding, ...]
+    take_overs: tuple[TakeOver, ...] = ()
 
 
 def allocate(show: Show, desk: Desk) -> Allocation:
@@ -56,20 +58,28 @@ def allocate(show: Show, desk: Desk) -> Allocation:
     choice = solve(built, options, ground, desk)
     if choice is None:
         raise NoPlan(conflict(show, desk, ground, options))
-    loops = tuple(sorted(_loops(show, desk, ground, options, choice), key=lambda loop: loop.name))
+    placed, own_places = _loops(show, desk, ground, options, choice)
+    loops = tuple(sorted(placed, key=lambda loop: loop.name))
+    taken = take_overs(show, desk, ground, options, choice, loops, own_places)
     settings = tuple(_setting(desk, ground, setting) for setting in choice.settings if ground.lost(desk, setting))
     refusals, findings = refusals_of(show, desk, ground, options, choice, loops)
     return Allocation(
         loops,
         refusals,
         settings,
-        _spare(desk, choice, ground, loops),
+        _spare(desk, choice, ground, (*loops, *(own.by for own in taken))),
         (*findings, *ties(show, desk, ground, options, choice)),
+        taken,
     )
 
 
-def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice) -> list[PlacedLoop]:
-    """Give the chosen requests ports by number: stereo, then mono, each by want, on the lowest that fit."""
+def _loops(
+    show: Show, desk: Desk, ground: Ground, options: Options, choice: Choice
+) -> tuple[list[PlacedLoop], OwnPlaces]:
+    """Give the chosen requests ports by number: stereo, then mono, each by want, on the lowest that fit.
+
+    Returned too: the places of units that stand in, for each of the loops that they can take over.
+    """
     by_port = port_rows(ground)
     loops: list[PlacedLoop] = []
     free: list[Request] = []
@@ -84,14 +94,16 @@ def _loops(show: Show, desk: Desk, ground: Ground, options: Options, choice: Cho
         elif request.way == "in-line":
             continue  # a block goes as a whole, below
         elif request.ports is not None:
-            places = pinned_places(request, by_port, unit, options.width[key_of(request)])
+            width = options.width[key_of(request)]
+            places = pinned_places(request, by_port, unit, width, any_pair=ground.any_pair)
             assert places is not None
             loops.append(_loop(request, choice, [by_port[place][unit] for place in places]))
         else:
             free.append(request)
-    loops += _inserts(ground, options, choice, by_port, free)
+    inserts, own_places = _inserts(ground, options, choice, by_port, free, loops)
+    loops += inserts
     loops = [_between_cues(show, options, loop, loops) for loop in loops]
-    return [*loops, *_in_line_loops(options, choice, {loop.name for loop in loops})]
+    return [*loops, *_in_line_loops(options, choice, {loop.name for loop in loops})], own_places
 
 
 def _inserts(
@@ -100,17 +112,15 @@ def _inserts(
     choice: Choice,
     by_port: dict[tuple[int, int], dict[str, Leg]],
     free: list[Request],
-) -> list[PlacedLoop]:
-    """Return loops for the inserts that no port is pinned for, on the lowest places that the choice gives them."""
+    pinned: list[PlacedLoop],
+) -> tuple[list[PlacedLoop], OwnPlaces]:
+    """Return loops for the inserts that no port is pinned for, on the lowest places that the choice gives them.
+
+    pinned: loops that have their ports. Units that stand in get a place for each of theirs, last of all.
+    """
     loops: list[PlacedLoop] = []
-    all_pinned = {
-        place
-        for request in options.requests
-        if request.ports is not None and request.way == "insert"
-        for unit in options.able[key_of(request)]
-        for place in pinned_places(request, by_port, unit, options.width[key_of(request)]) or []
-    }
-    rows = rows_of(ground, all_pinned)
+    claimed = claimed_places(options, by_port, any_pair=ground.any_pair)
+    rows = rows_of(ground, {place for places in claimed.values() for place in places or ()})
     pairs = {number: list(row.pairs) for number, row in enumerate(rows)}
     singles = {number: list(row.singles) for number, row in enumerate(rows)}
     left_stereo, left_mono = dict(choice.stereo), dict(choice.mono)
@@ -118,12 +128,25 @@ def _inserts(
         list
     )  # places, and who has them when
     assert all(request.way == "insert" for request in free)
-    sharing = len(free) > sum(choice.stereo.values()) + sum(choice.mono.values())
+    able = {unit for units in options.able.values() for unit in units}
+    places = sum(count for wide in (choice.stereo, choice.mono) for (unit, _), count in wide.items() if unit in able)
+    sharing = len(free) > places
 
     def turn(request: Request) -> tuple[int, Stretch, tuple[int, Key]]:
         """Wide ones first; where loops follow each other on a port, those that come first in the show."""
         when = options.during[key_of(request)] if sharing else _ALWAYS
         return -options.width[key_of(request)], when, rank(request)
+
+    def lowest(unit: str, width: int) -> tuple[int, list[int]]:
+        """Take the lowest place that the choice gives a unit: its carrier row and its numbers."""
+        left = left_stereo if width == 2 else left_mono
+        number = min(row for (own, row), count in left.items() if own == unit and count > 0)
+        left[unit, number] -= 1
+        if width == 2:
+            return rows[number].carrier, list(pairs[number].pop(0))
+        if not singles[number]:
+            singles[number] = list(pairs[number].pop(0))
+        return rows[number].carrier, [singles[number].pop(0)]
 
     for request in sorted(free, key=turn):
         unit, width = choice.served[key_of(request)], options.width[key_of(request)]
@@ -141,18 +164,17 @@ def _inserts(
             times.append(when)
             loops.append(_loop(request, choice, [by_port[carrier_row, n][unit] for n in numbers]))
             continue
-        number = min(with_room)
-        left[unit, number] -= 1
-        carrier_row = rows[number].carrier
-        if width == 2:
-            numbers = list(pairs[number].pop(0))
-        else:
-            if not singles[number]:
-                singles[number] = list(pairs[number].pop(0))
-            numbers = [singles[number].pop(0)]
+        carrier_row, numbers = lowest(unit, width)
         held[unit, width, carrier_row].append((numbers, [when]))
         loops.append(_loop(request, choice, [by_port[carrier_row, n][unit] for n in numbers]))
-    return loops
+    own_places: OwnPlaces = {}
+    for stand in options.stands:
+        taken = [loop for loop in (*pinned, *loops) if loop.unit == stand.unit and loop.way == "insert"]
+        for loop in sorted(taken, key=lambda loop: (-loop.legs, loop.returns, loop.name)):
+            if stand.switch == "by strip" and (stand, loop.returns) not in own_places:
+                carrier_row, numbers = lowest(stand.places, loop.legs)
+                own_places[stand, loop.returns] = tuple(by_port[carrier_row, n][stand.places] for n in numbers)
+    return loops, own_places
 
 
 def _between_cues(show: Show, options: Options, loop: PlacedLoop, loops: list[PlacedLoop]) -> PlacedLoop:

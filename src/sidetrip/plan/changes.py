@@ -2,7 +2,7 @@
 
 In order of what they cost, the cheapest first: ports left open that a request had named, another tap for somebody's
 ears, another unit, another way, an input or output on other ports, a keep given up (by how much of it), mono in place
-of stereo, a served strip that stays in (by its want).
+of stereo, a unit that no longer stands in for another, a served strip that stays in (by its want).
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from sidetrip.model.ports import Ports
 from sidetrip.model.show import Request, Show, Way
 from sidetrip.plan.allocation import Key, Options, key_of
 from sidetrip.plan.places import Moved, emptied, moved, on
+from sidetrip.plan.stand_in import left_out, stands_of, without_stand
 from sidetrip.plan.trials import Trial
 from sidetrip.plan.ways import holdings
 from sidetrip.showfile.check_show import check_show
@@ -24,7 +25,7 @@ from sidetrip.showfile.check_show import check_show
 Harm = tuple[int, int]
 """What a change costs: its rank in the module's docstring, then how much of it."""
 
-OPEN, TAP, UNIT, WAY, MOVE, KEEP, MONO, STAY = range(8)
+OPEN, TAP, UNIT, WAY, MOVE, KEEP, MONO, STAND, STAY = range(9)
 
 
 @dataclass(slots=True)
@@ -52,6 +53,8 @@ def changes_of(show: Show, desk: Desk, options: Options, served: frozenset[Key])
     refused = [request for request in options.requests if key_of(request) not in served]
     found = [*_opened(show, desk, options, refused, served), *_units(show, desk, refused), *_ways(show, desk, refused)]
     found += _taps(show, desk, options, refused)
+    for stand in stands_of(show):
+        found.append(Change(left_out(stand), (STAND, 0), Trial(without_stand(show, stand), desk)))
     wide = frozenset(
         key for request in refused if options.width[key := key_of(request)] == 2 and request.way == "insert"
     )
@@ -239,9 +242,11 @@ def _taps(show: Show, desk: Desk, options: Options, refused: list[Request]) -> I
         for name in sorted({room.mix for room in options.ears if any(other == key for other, _ in room.adds)}):
             mix = show.mix(name)
             send = mix.from_.get(request.strip) if mix is not None else None
-            if mix is None or send is None or request.way != "insert" or send.tap == _DRY:
+            place = "tap" if send is None or send.tie is None else "tie"
+            if mix is None or send is None or request.way != "insert" or getattr(send, place) == _DRY:
                 continue
-            dry = mix.model_copy(update={"from_": {**mix.from_, request.strip: send.model_copy(update={"tap": _DRY})}})
+            taken = send.model_copy(update={place: _DRY})
+            dry = mix.model_copy(update={"from_": {**mix.from_, request.strip: taken}})
             own = show.model_copy(update={"mixes": tuple(dry if other is mix else other for other in show.mixes)})
             if not any(has_errors([finding]) for finding in check_show(own, desk)):
                 words = f"{name} took it {_DRY}"
@@ -301,7 +306,8 @@ def everything_freed(
             bare = emptied(bare, change.ports)
     if beside is None:
         return Trial(show, desk, ground_show=bare, base=base)
-    own = bare.model_copy(update={"requests": beside.trial.show.requests})
+    theirs = beside.trial.show
+    own = bare.model_copy(update={"requests": theirs.requests, "units": theirs.units})
     return Trial(beside.trial.show, desk, ground_show=own, mono=beside.trial.mono)
 
 

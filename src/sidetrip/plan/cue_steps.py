@@ -1,7 +1,8 @@
 """What is done at each cue: loops OUT, inserts that change hands, loops IN; all of it belongs into the desk's cue.
 
-A port that changes hands is written by two inserts, one after the other: the loop that leaves goes OUT and its insert is
-unassigned before the one that comes is assigned, OUT, and taken IN. What has a tail has kept its port one cue longer.
+A port that changes hands is written by two inserts, one after the other: the loop that leaves goes OUT and its insert
+is unassigned before the one that comes is assigned, OUT, and taken IN. What has a tail has kept its port longer by
+one cue.
 """
 
 from __future__ import annotations

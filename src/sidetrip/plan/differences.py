@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from sidetrip.findings import has_errors
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.plan.planner import Plan
+from sidetrip.plan.two_desks import GAIN_CODES
 from sidetrip.units import ms_from_seconds
 
-NO_PLAN, WHO, ERRORS, BYPASS, EARS, HEARD, PORTS, STEPS, TIMES = range(9)
+NO_PLAN, WHO, ERRORS, BYPASS, EARS, HEARD, GAIN, PORTS, STEPS, TIMES = range(10)
 
 
 _SMALL_S = 5e-5  # a twentieth of a millisecond is no other plan
@@ -34,6 +35,7 @@ def differences(one: Plan, other: Plan | None) -> tuple[Difference, ...]:
         *_bypass(one, other),
         *_ears(one, other),
         *_heard(one, other),
+        *_gains(one, other),
         *_ports(one, other),
         *_steps(one, other),
         *_times(one, other),
@@ -114,6 +116,18 @@ def _heard(one: Plan, other: Plan) -> Iterator[Difference]:
     new = [meeting for meeting in other.meetings if meeting.sentence not in told]
     if new:
         yield Difference(HEARD, f"other times where sound is heard twice: {new[0].sentence.rstrip('.')}")
+
+
+def _gains(one: Plan, other: Plan) -> Iterator[Difference]:
+    """Yield what a hand on a shared preamp moves on the other desk."""
+    before, after = (
+        {(finding.code, finding.where): finding.what for finding in plan.findings if finding.code in GAIN_CODES}
+        for plan in (one, other)
+    )
+    for key in sorted(set(after) - set(before)):
+        yield Difference(GAIN, after[key][0].lower() + after[key][1:])
+    if before and not after:
+        yield Difference(GAIN, "no turn of a gain moves anything on the other desk")
 
 
 def _ports(one: Plan, other: Plan) -> Iterator[Difference]:

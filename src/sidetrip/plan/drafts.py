@@ -18,6 +18,7 @@ from sidetrip.plan.cue_steps import patched_first
 from sidetrip.plan.recovery import GroupKey
 from sidetrip.plan.return_strips import strips_to_close
 from sidetrip.plan.set_items import block_item, choice_index, slots_of
+from sidetrip.plan.take_over import TakeOver
 from sidetrip.plan.tick import Item, Patch, Settings
 
 StepKind = Literal[
@@ -116,6 +117,34 @@ def proof(show: Show, desk: Desk, loops: list[PlacedLoop], later: list[str]) -> 
     )
 
 
+def stand_in_proof(allocation: Allocation) -> Draft | None:
+    """Return the look at every loop as the unit that stands in carries it; None where none does."""
+    taken = allocation.take_overs
+    if not taken:
+        return None
+    units = ", ".join(dict.fromkeys(f"{own.by.unit} in for {own.loop.unit}" for own in taken))
+    done = ", ".join(dict.fromkeys(_brought_in(own) for own in taken))
+    return Draft(
+        "prove",
+        "meters",
+        units,
+        "",
+        f"loops still OUT: {done}; its return follows, no other; then as it was",
+        "the same level from both units",
+        undo="nothing to put back",
+        minutes=MINUTES["prove"] * len(taken),
+    )
+
+
+def _brought_in(own: TakeOver) -> str:
+    if own.stand.switch == "by box":
+        return f"the switch box on {own.by.unit}"
+    if own.stand.switch == "by block":
+        return f"{own.block} on {own.becomes}"
+    moved = f"send {own.by.send} and " if own.by.send != own.loop.send else ""
+    return f"{own.loop.strip} on {moved}return {own.by.returns}"
+
+
 def drafts_of(show: Show, desk: Desk, allocation: Allocation, keys: tuple[GroupKey, ...]) -> list[Draft]:
     """Return every step that sets something but the outputs, in the usual order."""
     loops = by_rank(allocation)
@@ -125,6 +154,7 @@ def drafts_of(show: Show, desk: Desk, allocation: Allocation, keys: tuple[GroupK
         *_kept_shut(allocation),
         *_sources(desk, allocation),
         *_cables(show, loops),
+        *_boxes(allocation),
         *(draft for loop in loops for draft in _assign(show, desk, loop)),
         *_in_line(desk, allocation),
         *(draft for loop in loops for draft in _in(desk, loop)),
@@ -146,11 +176,13 @@ def sends_live(show: Show, desk: Desk, loop: PlacedLoop) -> str:
 
 def _units_flat(show: Show, allocation: Allocation) -> list[Draft]:
     drafts = []
-    for name in sorted({loop.unit for loop in allocation.loops}):
+    boxed = {own.by.unit for own in allocation.take_overs if own.stand.switch == "by box"}
+    every = (*allocation.loops, *(own.by for own in allocation.take_overs))
+    for name in sorted({loop.unit for loop in every}):
         unit = show.unit(name)
         hardware = unit is not None and unit.kind == "hardware"
         becomes = "on, flat or in its own bypass" if hardware else "on, passing audio flat, its own system sounds off"
-        own = tuple(loop for loop in allocation.loops if loop.unit == name)
+        own = tuple(loop for loop in (allocation.loops if name in boxed else every) if loop.unit == name)
         drafts.append(
             Draft(
                 "safety",
@@ -270,6 +302,24 @@ def _cables(show: Show, loops: list[PlacedLoop]) -> list[Draft]:
                 )
             )
     return drafts
+
+
+def _boxes(allocation: Allocation) -> list[Draft]:
+    """A box in the returns passes the one unit until somebody turns it to the other."""
+    stands = dict.fromkeys(own.stand for own in allocation.take_overs if own.stand.switch == "by box")
+    return [
+        Draft(
+            "cable",
+            "jacks",
+            f"switch box, {stand.unit} and {stand.by}",
+            "not there",
+            f"both units into it, its output where {stand.unit} comes back; set to {stand.unit}",
+            f"the returns show {stand.unit}",
+            undo=f"take it out with the loops OUT, {stand.unit} straight in",
+            minutes=MINUTES["cable"],
+        )
+        for stand in stands
+    ]
 
 
 def _assign(show: Show, desk: Desk, loop: PlacedLoop) -> list[Draft]:

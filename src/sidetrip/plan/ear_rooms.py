@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from sidetrip.graph.arrivals import find_arrivals
@@ -17,7 +17,7 @@ from sidetrip.model.outboard import Unit
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Request, Show
 from sidetrip.plan.ears import heard_ways
-from sidetrip.plan.ways import Ground
+from sidetrip.plan.ways import Ground, Setting
 from sidetrip.units import ms_from_seconds, seconds_from_ms
 
 if TYPE_CHECKING:
@@ -30,7 +30,9 @@ _ROUNDING_S = 1e-9
 class EarRoom:
     """What one way to somebody's ears leaves for loops, in seconds.
 
-    adds: by request and unit what its loop adds to this way, at least. what: the limit in words.
+    adds: by request and unit what its loop adds to this way, at least. along: by choice of a block of channels what
+    this way gets later where the microphone goes along in-line, with the request whose own loop that would be. what:
+    the limit in words.
     """
 
     mix: str
@@ -38,6 +40,7 @@ class EarRoom:
     room_s: float
     adds: dict[tuple[Key, str], float]
     what: str
+    along: dict[Setting, tuple[float, tuple[Key, str]]] = field(default_factory=dict)
 
     def refusal(self, key: Key, units: tuple[str, ...]) -> str:
         """Say why a request can go out on none of these units, empty when it can on one."""
@@ -67,19 +70,21 @@ def ear_rooms(show: Show, desk: Desk, ground: Ground, options: Options) -> tuple
     times = {unit.name: _least(unit, show.sample_rate) for unit in show.units}
     line_map = build(show, desk, first.values(), times)
     names = {loop.name: key for key, loop in first.items()}
+    blank = _blank(show, desk, options, times)
     rooms: list[EarRoom] = []
     for mix, source, row in heard_ways(show, find_arrivals(line_map)):
         passed = {names[loop] for loop in row.loops}
         adds = {entry: seconds for entry, (_, seconds) in fastest.items() if entry[0] in passed and seconds > 0}
-        if not adds:
+        along = blank.get(row.microphone or "", {})
+        if not adds and not along:
             continue
         if limits.ear_added_ms is not None:
             what = f"the show's limit of {limits.ear_added_ms:g} ms added"
-            rooms.append(EarRoom(mix, source, seconds_from_ms(limits.ear_added_ms), adds, what))
+            rooms.append(EarRoom(mix, source, seconds_from_ms(limits.ear_added_ms), adds, what, along))
         if limits.ear_total_ms is not None and row.base.known:
             room_s = seconds_from_ms(limits.ear_total_ms) - row.base.high
             what = f"the show's limit of {limits.ear_total_ms:g} ms in all"
-            rooms += [EarRoom(mix, source, room_s, adds, what)] if room_s >= 0 else []
+            rooms += [EarRoom(mix, source, room_s, adds, what, along)] if room_s >= 0 else []
     return tuple(rooms)
 
 
@@ -97,6 +102,23 @@ def _fastest(
                 seconds = LoopTimes(show, (loop,), times, hop)(loop).delay.low
                 if (key, unit) not in found or seconds < found[key, unit][1]:
                     found[key, unit] = replace(loop, name="/".join(key)), seconds
+    return found
+
+
+def _blank(
+    show: Show, desk: Desk, options: Options, times: dict[str, UnitTime]
+) -> dict[str, dict[Setting, tuple[float, tuple[Key, str]]]]:
+    """Return what each input gets later where it goes in-line with its block, whether it asked or not: by choice."""
+    hop = Hops(show, desk)
+    found: dict[str, dict[Setting, tuple[float, tuple[Key, str]]]] = {}
+    for line in options.in_line:
+        for member in line.members if not line.blocked else ():
+            name, out = member.item.name, _run(member.out[0][0].port)
+            width, send, back = len(member.out), member.item.port, member.back
+            loop = PlacedLoop(name, name, "in-line", line.unit, None, width, send, back, out, back, blank=True)
+            seconds = LoopTimes(show, (loop,), times, hop)(loop).delay.low
+            if seconds > 0:
+                found.setdefault(name, {})[line.setting] = seconds, ((name, "in-line"), line.unit)
     return found
 
 

@@ -11,6 +11,7 @@ from sidetrip.graph.arrivals import Arrival, Arrivals, State, standing_of
 from sidetrip.graph.linemap import LineMap
 from sidetrip.model.figure import Standing
 from sidetrip.model.show import Show
+from sidetrip.plan.tolerance import instrument_of, rating_words
 from sidetrip.units import ms_from_seconds, seconds_from_ms
 
 _ROUNDING_S = 1e-9
@@ -83,6 +84,19 @@ def heard_ways(show: Show, arrivals: Arrivals) -> tuple[tuple[str, str, Arrival]
         loudest = max((level for level in levels if math.isfinite(level)), default=math.inf)
         out += [(mix, source, way) for way, level in zip(ways, levels, strict=True) if level >= loudest - HEARD_DB]
     return tuple(out)
+
+
+def rating_of(show: Show, delay: EarDelay) -> str:
+    """Say how musicians rated such a delay of their own sound, nothing where no study has the instrument."""
+    mix = show.mix(delay.mix)
+    if not delay.own or mix is None or mix.listens is None:
+        return ""
+    return rating_words(instrument_of(delay.performer, *_strips_of(show, delay.source)), mix.listens, delay.in_s)
+
+
+def _strips_of(show: Show, source: str) -> list[str]:
+    """Return the names of the inputs that hear a source from nearby: the first that names it alone."""
+    return [item.name for item in show.inputs if set(item.hears) == {source}][:1]
 
 
 def judged(show: Show, delays: tuple[EarDelay, ...]) -> tuple[EarDelay, ...]:

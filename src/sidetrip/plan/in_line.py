@@ -78,7 +78,7 @@ def _in_line(
     covered = block.covered(choice)
     members: list[Member] = []
     blocked: list[str] = []
-    for item in show.inputs:
+    for item in sorted(show.inputs, key=lambda item: (item.ch or 0, item.name)):
         legs = strip_legs(item, desk)
         if item.ch is None or legs is None or not legs.overlaps(covered):
             continue
@@ -95,6 +95,10 @@ def _in_line(
             blocked.append(f"nothing brings {item.port} of {item.name} to {unit.name}")
         if item.name in show.never:
             blocked.append(f"{item.name} would go along, and must never pass a loop")
+        blocked += [
+            f"{item.name} would go along, and hears {source}, which must never pass a loop"
+            for source in sorted(set(item.hears) & set(show.never))
+        ]
         members.append(Member(item, back, out))
     return InLine(setting, unit.name, tuple(members), "; ".join(dict.fromkeys(blocked)))
 

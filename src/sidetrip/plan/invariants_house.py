@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.model.desk import Desk
-from sidetrip.model.house import Accepted, Clock, ClockedDevice
+from sidetrip.model.house import Accepted
 from sidetrip.model.show import Show
 from sidetrip.plan.invariants_words import about
 from sidetrip.plan.meeting import Meeting
@@ -36,7 +36,7 @@ def _clocks(show: Show) -> Iterator[Finding]:
         return
     for index, device in enumerate(clock.devices):
         where, path = f"clock / {device.name}", ("clock", "devices", index)
-        if not _led(clock, device) and device.converter is None:
+        if not clock.led(device) and device.converter is None:
             remedy = f"Let it follow {clock.leader}, or name the rate converter between: {{converter: ...}}"
             what = f"{device.name} does not follow {clock.leader}: there are two clocks"
             yield Finding("clock-leaders", where, what, f"it follows {device.follows}", remedy, path)
@@ -45,18 +45,6 @@ def _clocks(show: Show) -> Iterator[Finding]:
             values = f"{rate} Hz, the show runs at {show.sample_rate} Hz"
             remedy = "Set it to the show's rate, or name the rate converter between: {converter: ...}"
             yield Finding("clock-rate", where, f"{device.name} runs at another rate", values, remedy, path)
-
-
-def _led(clock: Clock, device: ClockedDevice) -> bool:
-    """Tell whether a device follows the leader in the end: through others, in no circle, and not itself."""
-    passed: set[str] = set()
-    here: ClockedDevice | None = device
-    while here is not None and here.name not in passed:
-        if clock.leader in (here.name, here.follows):
-            return True
-        passed.add(here.name)
-        here = clock.device(here.follows)
-    return False
 
 
 # Scenes and alerts

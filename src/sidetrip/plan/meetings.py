@@ -4,144 +4,258 @@ Classes and limits
 electrical        one microphone, two ways to one place: together within half a frame
 two microphones   together when no further apart than their own distance makes them, within half a frame
 two loudspeakers  together within 1 ms, and heard as one from 5 to 30 ms (Haas 1951 found fusion from 5 to 35 ms)
-main and sub      together within 45° at the crossover, that is 1 / (8 · crossover)
+main and sub      together within 45° at the crossover, that is 1 / (8 · crossover); a whole cycle off is not together
 ear and body      own voice through the head against own ears: limits of the show, judged in `ears`
 picture           sound at most 45 ms early or 125 ms late (ITU-R BT.1359-1, detectability)
-Arrivals more than 25 dB below the loudest of their source ripple less than 1 dB and are dropped.
+Arrivals more than 25 dB below the loudest of their source ripple less than 1 dB and are dropped. A tail without the
+sound itself, as a reverb gives back, has no fixed phase against it and combs with nothing. Where a level is unknown,
+what is apart in time cannot be told. All pairs are judged in all states at once, as arrays; a meeting is made in words
+only for the worst pair of each cause.
 """
 
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from sidetrip.graph.arrivals import Arrival, Arrivals, State, Times
-from sidetrip.graph.linemap import LineMap
+import numpy as np
+
+from sidetrip.graph.arrivals import Arrival, Arrivals, State
+from sidetrip.graph.linemap import LineMap, LoopTime
 from sidetrip.model.show import Show
+from sidetrip.plan.causes import cause_numbers, joined_at, route_words
 from sidetrip.plan.comb import null_hz, ripple
-from sidetrip.plan.compare import MAX_WAYS, Compared, by_place_and_source, keep
-from sidetrip.plan.gap import (
-    FUSED_FROM_S,
-    FUSED_S,
-    LOUDSPEAKERS_S,
-    Gap,
-    MeetingClass,
-    Ways,
-    sentence,
-    with_untold,
-)
-from sidetrip.plan.meeting import Meeting, harm
+from sidetrip.plan.compare import KINDS, MAX_WAYS, Compared, Pairs, crossover_of, find_pairs
+from sidetrip.plan.crossover import loss_db, octave_loss_db, off_a_cycle
+from sidetrip.plan.gap import MOVED_DB, Gap, Ways, sentence, with_untold
+from sidetrip.plan.image import image_of, shift_words
+from sidetrip.plan.inside import find_inside
+from sidetrip.plan.meeting import SLIGHT_DB, Meeting, harm
 from sidetrip.plan.pictures import find_pictures
-from sidetrip.plan.spread import Part, bounds_of, deciding, figures_of, parts_of
+from sidetrip.plan.spread import Part, deciding, figures_of, parts_of
+from sidetrip.plan.verdicts import ALONE, APART, ELECTRICAL_FRAMES, UNTOLD, Judged, judge, tails_of
 
-ELECTRICAL_FRAMES = 0.5
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
-
-@dataclass(frozen=True, slots=True)
-class _Pair:
-    kind: MeetingClass
-    first: Arrival
-    second: Arrival
-    a: int
-    b: int
-
-
-_InOut = tuple[tuple[State, Times], tuple[State, Times]]
+_IN, _OUT = 0, 1
 
 
 def find_meetings(
     show: Show, line_map: LineMap, arrivals: Arrivals, states: tuple[State, ...]
 ) -> tuple[tuple[Meeting, ...], Compared]:
-    """Return every meeting, one for each cause, the worst first, and how much was compared for them."""
-    all_in, all_out = states[0], State("all OUT", "all out", out=frozenset(arrivals.loops))
-    times = (all_in, arrivals.times(all_in)), (all_out, arrivals.times(all_out))
+    """Return every meeting, one for each cause, the worst first, and how much was compared for them.
+
+    states: all IN first, then any others; all OUT is always judged with them.
+    """
+    all_out = State("all OUT", "all out", out=frozenset(arrivals.loops))
+    every = (states[0], all_out, *(own for own in states[1:] if own.kind not in ("all out", "taken over")))
+    pairs = find_pairs(show, line_map, arrivals, arrivals.times(states[0]))
     loops = {time.loop: time for time in line_map.loops}
-    judged: dict[tuple[object, ...], _Judged] = {}
-    left_out = 0
-    for indices in by_place_and_source(line_map, arrivals):
-        kept = keep(arrivals, indices, times[0][1])
-        left_out += kept.cut
-        for pair in _pairs(show, arrivals, kept.indices):
-            same = _same(pair, kept.loudest_db)
-            if same not in judged:
-                figures = [
-                    [figures_of(way, loops, state, arrivals.holding) for way in (pair.first, pair.second)]
-                    for state, _ in times
-                ]
-                parts = [parts_of(*both) for both in figures]
-                judged[same] = _Judged(pair, _judge(show, pair, times, parts, kept.loudest_db))
-            judged[same].places.add(pair.first.place.name)
-    clusters: defaultdict[tuple[object, ...], list[Meeting]] = defaultdict(list)
-    for one in judged.values():
-        clusters[_cause(one.pair, one.meeting)].append(replace(one.meeting, places=tuple(sorted(one.places))))
-    found = [_merged(cluster) for _, cluster in sorted(clusters.items(), key=lambda item: repr(item[0]))]
-    found += find_pictures(show, arrivals, loops, times)
-    return tuple(sorted(found, key=harm)), Compared(left_out, MAX_WAYS)
+    found: list[Meeting] = []
+    nearly: list[Meeting] = []
+    if len(pairs.first):
+        judged = judge(line_map, arrivals, pairs, every, show.sample_rate, tails_of(show, arrivals))
+        worded = _Worded(show, arrivals, loops, every, pairs, judged)
+        for meeting, quiet in worded.meetings():
+            if not quiet:
+                found.append(meeting)
+            elif meeting.verdict == "apart":
+                nearly.append(meeting)
+    found += find_inside(show, line_map)
+    if any(output.picture_delay_ms is not None for output in show.outputs):
+        found += find_pictures(show, arrivals, loops, tuple((state, arrivals.times(state)) for state in every))
+    compared = Compared(pairs.left_out, MAX_WAYS, tuple(sorted(nearly, key=harm)))
+    return tuple(sorted(found, key=harm)), compared
 
 
-@dataclass(slots=True)
-class _Judged:
-    pair: _Pair
-    meeting: Meeting
-    places: set[str] = field(default_factory=set)
+class _Worded:
+    """Judged pairs on their way to meetings: clustered by cause, the worst of each cause put in words."""
 
+    def __init__(
+        self,
+        show: Show,
+        arrivals: Arrivals,
+        loops: dict[str, LoopTime],
+        states: tuple[State, ...],
+        pairs: Pairs,
+        judged: Judged,
+    ) -> None:
+        self.show, self.arrivals, self.loops, self.states = show, arrivals, loops, states
+        self.pairs, self.judged = pairs, judged
+        self.below = self._below()
+        inside, outside = judged.verdicts[_IN], judged.verdicts[_OUT]
+        telling = np.where((inside == APART) | (outside != APART), _IN, _OUT)
+        alone = np.choose(telling, [inside, outside]) == ALONE
+        self.telling = np.where(alone, 1 - telling, telling)
+        numbers = np.arange(len(pairs.first))
+        with np.errstate(invalid="ignore"):
+            middle = (judged.low + judged.high)[self.telling, numbers]
+        self.audible = (judged.verdicts[self.telling, numbers] != ALONE) & np.isfinite(middle)
+        self.sign = np.where(np.isfinite(middle) & (middle < 0), -1, 1)  # the earlier arrival is named first
 
-def _pairs(show: Show, arrivals: Arrivals, indices: list[int]) -> Iterator[_Pair]:
-    for number, a in enumerate(indices):
-        for b in indices[number + 1 :]:
-            first, second = arrivals.rows[a], arrivals.rows[b]
-            kind = _class(show, first, second)
-            if kind is not None:
-                yield _Pair(kind, first, second, a, b)
+    def meetings(self) -> Iterator[tuple[Meeting, bool]]:
+        """Yield a meeting for each cause, and whether it is one of pairs that were dropped as too quiet."""
+        wide = self.judged.wide
+        causes = cause_numbers(self.show, self.arrivals, self.pairs, self.judged)
+        order = self._ranked(causes, wide)
+        starts = np.flatnonzero(np.concatenate([[True], causes[order][1:] != causes[order][:-1]]))
+        score = self.judged.verdicts * 100.0 + np.where(self.judged.verdicts == ALONE, 0.0, wide)
+        worst_of_pair = score.max(axis=0)
+        for members in np.split(order, starts[1:]):
+            pair = int(members[0])
+            hit = int(members[np.argmax(worst_of_pair[members])])
+            state = int(np.argmax(score[:, hit]))
+            places = sorted({self._row(int(one), 0).place.name for one in members})
+            sources = dict.fromkeys(self._row(int(one), 0).source for one in members)
+            meeting = self._meeting(pair)
+            rows = (self.judged.verdicts[:, members] == APART).any(axis=1)
+            apart = [own for own, there in zip(self.states, rows, strict=True) if there]
+            yield (
+                replace(
+                    meeting,
+                    places=tuple(places),
+                    sources=tuple(sources),
+                    worst_state=self.states[state].name,
+                    gap_worst=self.judged.gap(state, hit, int(self.sign[hit])),
+                    apart_in=tuple(own.name for own in apart),
+                    cues_apart=tuple(own.name for own in apart if own.kind == "cue"),
+                ),
+                bool(self.pairs.quiet[pair]),
+            )
 
+    def _ranked(self, causes: NDArray[np.intp], wide: NDArray[np.float64]) -> NDArray[np.intp]:
+        """Return the pairs cause by cause, in each the worst first: the order of `harm`."""
+        pairs, verdicts = self.pairs, self.judged.verdicts[:2]
+        first = np.where(self.sign < 0, pairs.second, pairs.first)
+        second = np.where(self.sign < 0, pairs.first, pairs.second)
+        routes, places, sources = _ranks(self.arrivals)
+        depth = np.where(self.audible, self._depths(), 0.0)
+        widest = np.where(verdicts == ALONE, 0.0, wide[:2]).max(axis=0)
+        keys = (sources[first], routes[second], routes[first], places[first], -widest, -depth, -verdicts.max(axis=0))
+        return np.lexsort((*keys, causes))
 
-def _same(pair: _Pair, loudest: float | None) -> tuple[object, ...]:
-    """Return what two pairs share that part and join alike, beside equally loud others: one answer holds for both."""
-    ways = (pair.first, pair.second)
-    joined = _joined(*ways)
-    levels = [way.level_db for way in ways if way.level_db is not None]
-    below = round(loudest - max(levels), 3) if loudest is not None and levels else None
-    if pair.first.place.kind == "listener" or not joined:
-        return (pair.kind, pair.a, pair.b)
-    ends = [
-        next(n for n, edge in enumerate(way.edges) if edge.end.name == joined and edge.end.kind == "strip")
-        for way in ways
-    ]
-    return (pair.kind, below, *(tuple(map(id, way.edges[: end + 1])) for way, end in zip(ways, ends, strict=True)))
+    def _below(self) -> NDArray[np.float64]:
+        """Return how far the quieter of each pair is below the loudest of its source, in dB; nan where unknown."""
+        levels = np.array([np.nan if r.level_db is None else r.level_db for r in self.arrivals.rows], dtype=float)
+        one, other = levels[self.pairs.first], levels[self.pairs.second]
+        top = np.fmax(np.maximum(one, other), self.pairs.loudest_db)
+        return np.asarray(np.minimum(one, other) - top, dtype=float)
 
+    def _depths(self) -> NDArray[np.float64]:
+        """Return the ripple of each pair in dB, at most 60; 0 where a level is unknown."""
+        gain = 10 ** (self.below / 20)
+        with np.errstate(divide="ignore"):
+            depth = 20 * np.log10((1 + gain) / (1 - gain))
+        return np.where(np.isnan(depth), 0.0, np.minimum(depth, 60.0))
 
-def _class(show: Show, first: Arrival, second: Arrival) -> MeetingClass | None:
-    """Return the class of a pair, None where another pair says the same."""
-    if first.place.kind in ("output", "ear"):
-        if first.microphone is None or second.microphone is None:
-            return None  # own voice against own ears is judged by its delay, not as a comb
-        return "electrical" if first.microphone == second.microphone else "two microphones"
-    if first.output == second.output:
-        return None  # met already at that output
-    crossovers = {crossover_of(show, first), crossover_of(show, second)}
-    if len(crossovers) == 1 or None not in crossovers:
-        return "two loudspeakers"
-    return "main and sub" if first.output and second.output else None  # a sub hardly carries what air alone brings
+    def _row(self, pair: int, side: int) -> Arrival:
+        index = self.pairs.second if side else self.pairs.first
+        return self.arrivals.rows[int(index[pair])]
 
+    def _meeting(self, pair: int) -> Meeting:
+        kind, sign = KINDS[int(self.pairs.kind[pair])], int(self.sign[pair])
+        first, second = (self._row(pair, side) for side in ((0, 1) if sign > 0 else (1, 0)))
+        gaps = [self.judged.gap(state, pair, sign) for state in (_IN, _OUT)]
+        telling = int(self.telling[pair])
+        worst = gaps[telling]
+        levels = (first.level_db, second.level_db)
+        difference = None if levels[0] is None or levels[1] is None else levels[1] - levels[0]
+        inverted = first.inverted != second.inverted
+        combs = bool(self.audible[pair])
+        tailed = bool(self.judged.tailed[telling, pair])
+        null = null_hz(worst.typical, 0, inverted=inverted) if combs and (worst.typical or inverted) else None
+        depth, moved = self._depth(pair) if combs and not tailed else (None, None)
+        decides = self._deciding(pair, gaps, first, second)
+        ways = ways_of(self.show, first, second)
+        images = [image_of(gap, ways.one, ways.two, difference) if kind == "two loudspeakers" else "" for gap in gaps]
+        parted = ways.crossover_hz if kind == "main and sub" and combs else None
+        off = parted is not None and off_a_cycle(worst.typical, parted)
+        octave = octave_loss_db(worst.typical, parted) if off and parted else None
+        deep = moved is not None and depth is not None and depth < SLIGHT_DB <= moved
+        ways = replace(ways, image=images[telling], octave_loss_db=octave, moved_db=moved if deep else None)
+        if tailed:
+            said = harmless = _tail_words(ways, kind in ("two loudspeakers", "main and sub"))
+        else:
+            harmless = ""
+            said = sentence(self.show.sample_rate, kind, ways, gaps, null, depth, decides)
+            said = with_untold(said, gaps, decides) + shift_words(*images)
+        return Meeting(
+            kind,
+            ways.joined,
+            (first.place.name,),
+            (first.source,),
+            route_words(first),
+            route_words(second),
+            tuple(sorted(set(first.loops) ^ set(second.loops))),
+            gaps[0],
+            gaps[1],
+            _natural(first, second) if kind == "two microphones" else 0.0,
+            difference,
+            inverted,
+            None if tailed else null,
+            depth,
+            decides,
+            said,
+            ripple_moved_db=moved,
+            harmless=harmless,
+            crossover_loss_db=None if parted is None else loss_db(worst.typical, parted),
+            octave_loss_db=octave,
+            image_in=images[0],
+            image_out=images[1],
+        )
 
-def crossover_of(show: Show, arrival: Arrival) -> float | None:
-    """Return the crossover of the output an arrival came by, in Hz, None where it has none."""
-    output = show.output(arrival.output) if arrival.output else None
-    return output.crossover_hz if output else None
+    def _depth(self, pair: int) -> tuple[float | None, float | None]:
+        """Return the ripple that the quieter leaves beside the loudest of its source, as written and 6 dB nearer."""
+        below = float(self.below[pair])
+        if math.isnan(below):
+            return None, None
+        return ripple(below).ripple_db, ripple(min(0.0, below + MOVED_DB)).ripple_db
+
+    def _deciding(self, pair: int, gaps: list[Gap], first: Arrival, second: Arrival) -> str | None:
+        """Name the figure that decides where one of the two states cannot be told."""
+        for state in (_IN, _OUT):
+            if self.judged.verdicts[state, pair] != UNTOLD:
+                continue
+            parts = self._parts(first, second, self.states[state])
+            if all(part.span.known for part in parts):
+                level = _unknown_level(first, second)
+                return level if level is not None else deciding(parts)
+            return deciding(parts)
+        return None
+
+    def _parts(self, first: Arrival, second: Arrival, state: State) -> tuple[Part, ...]:
+        figures = [figures_of(way, self.loops, state, self.arrivals.holding) for way in (first, second)]
+        return parts_of(*figures)
 
 
 def ways_of(show: Show, first: Arrival, second: Arrival) -> Ways:
     """Return what the words need of two arrivals."""
-    listener = first.place.kind == "listener"
-    one, two = (
-        (way.output or f"{way.source} itself") if listener else (way.microphone or way.source)
-        for way in (first, second)
-    )
     crossover = crossover_of(show, first) or crossover_of(show, second)
-    return Ways(first.source, first.place.name, _joined(first, second), one, two, crossover)
+    joined = joined_at(first, second)
+    return Ways(first.source, first.place.name, joined, _heard_by(first), _heard_by(second), crossover)
+
+
+def _ranks(arrivals: Arrivals) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Return the place of each arrival's route in words, of its place and of its source, in order of names."""
+    found = []
+    for names in (
+        [route_words(row) for row in arrivals.rows],
+        [row.place.name for row in arrivals.rows],
+        [row.source for row in arrivals.rows],
+    ):
+        place = {name: number for number, name in enumerate(sorted(set(names)))}
+        found.append(np.array([place[name] for name in names], dtype=np.intp))
+    return found[0], found[1], found[2]
+
+
+def _heard_by(way: Arrival) -> str:
+    """Return by what somebody hears an arrival: a loudspeaker or the source in the room, a microphone elsewhere."""
+    if way.place.kind == "listener":
+        return way.output or f"{way.source} itself"
+    return way.microphone or way.source
 
 
 def _natural(first: Arrival, second: Arrival) -> float:
@@ -150,143 +264,21 @@ def _natural(first: Arrival, second: Arrival) -> float:
     return 0.0 if air[0] is None or air[1] is None else air[1] - air[0]
 
 
-def _judge(show: Show, pair: _Pair, times: _InOut, parts: list[tuple[Part, ...]], loudest: float | None) -> Meeting:
-    first, second = pair.first, pair.second
-    natural = _natural(first, second) if pair.kind == "two microphones" else 0.0
-    limit = _limit(show, pair)
-    gaps = [_gap(time, pair, own, limit) for (_, time), own in zip(times, parts, strict=True)]
-    telling = 0 if gaps[0].verdict == "apart" or gaps[1].verdict != "apart" else 1
-    if gaps[telling].verdict == "alone":
-        telling = 1 - telling
-    worst = gaps[telling]
-    if worst.typical < 0 and math.isfinite(worst.typical):  # name the earlier arrival first
-        first, second, natural = second, first, -natural
-        gaps = [Gap(0.0 - gap.high, 0.0 - gap.low, gap.verdict) for gap in gaps]
-        worst = gaps[telling]
-    levels = (first.level_db, second.level_db)
-    difference = None if levels[0] is None or levels[1] is None else levels[1] - levels[0]
-    inverted = first.inverted != second.inverted
-    combs = worst.verdict != "alone" and math.isfinite(worst.typical) and pair.kind != "picture"
-    null = null_hz(worst.typical, 0, inverted=inverted) if combs and (worst.typical or inverted) else None
-    depth = _depth(levels, loudest) if combs else None
-    untold = next((own for gap, own in zip(gaps, parts, strict=True) if gap.verdict == "cannot tell"), None)
-    decides = None if untold is None else deciding(untold)
-    said = sentence(show.sample_rate, pair.kind, ways_of(show, first, second), gaps, null, depth, decides)
-    return Meeting(
-        pair.kind,
-        _joined(first, second),
-        (first.place.name,),
-        (first.source,),
-        _route(first),
-        _route(second),
-        tuple(sorted(set(first.loops) ^ set(second.loops))),
-        gaps[0],
-        gaps[1],
-        natural,
-        difference,
-        inverted,
-        null,
-        depth,
-        decides,
-        with_untold(said, gaps, decides),
-    )
+def _unknown_level(first: Arrival, second: Arrival) -> str | None:
+    """Name the first level on either way that nobody knows and that not both pass."""
+    ways = ({id(edge): edge for edge in way.edges} for way in (first, second))
+    one, other = ways
+    for edge in (*(e for k, e in one.items() if k not in other), *(e for k, e in other.items() if k not in one)):
+        if edge.level_db is None:
+            return f"the level of {edge.label}"
+    shared = next((edge for edge in first.edges if edge.level_db is None), None)
+    return None if shared is None else f"the level of {shared.label}"
 
 
-def _depth(levels: tuple[float | None, float | None], loudest: float | None) -> float | None:
-    """Return the ripple that the quieter of two arrivals leaves beside the loudest of its source, in dB."""
-    if levels[0] is None or levels[1] is None:
-        return None
-    return ripple(
-        min(levels[0], levels[1]) - max(levels[0], levels[1], -math.inf if loudest is None else loudest)
-    ).ripple_db
+def _tail_words(ways: Ways, in_the_air: bool) -> str:
+    where = f"in {ways.joined}" if ways.joined else f"at {ways.place}"
+    lead = f"{ways.source} comes {where} by two ways" if not in_the_air else f"{ways.source} is heard twice {where}"
+    return f"{lead}, but one is only a tail without the sound itself, which has no fixed phase: it does not comb."
 
 
-def _limit(show: Show, pair: _Pair) -> float:
-    if pair.kind in ("electrical", "two microphones"):
-        return ELECTRICAL_FRAMES / show.sample_rate
-    if pair.kind == "main and sub":
-        crossover = crossover_of(show, pair.first) or crossover_of(show, pair.second)
-        assert crossover is not None
-        return 1 / (8 * crossover)
-    return LOUDSPEAKERS_S
-
-
-def _gap(times: Times, pair: _Pair, parts: tuple[Part, ...], limit: float) -> Gap:
-    if times.silent[pair.a] or times.silent[pair.b]:
-        return Gap(0.0, 0.0, "alone")
-    low, high = bounds_of(parts)
-    if not (math.isfinite(low) and math.isfinite(high)):
-        return Gap(low, high, "cannot tell")
-    # what two microphones hear through the air is their own; the rest is what the desk and its loops add
-    least, most = bounds_of(part for part in parts if not (part.air and pair.kind == "two microphones"))
-    near, far = (0.0 if least <= 0 <= most else min(abs(least), abs(most))), max(abs(least), abs(most))
-    zones = [(0.0, limit * (1 + 1e-9))]
-    if pair.kind == "two loudspeakers":
-        zones.append((FUSED_FROM_S, FUSED_S))
-    if any(start <= near and far <= end for start, end in zones) or _closer(pair, parts, low, high, limit):
-        cancels = pair.kind == "electrical" and pair.first.inverted != pair.second.inverted
-        return Gap(low, high, "apart" if cancels else "together")
-    if any(near <= end and start <= far for start, end in zones):
-        return Gap(low, high, "cannot tell")
-    return Gap(low, high, "apart")
-
-
-def _closer(pair: _Pair, parts: tuple[Part, ...], low: float, high: float, limit: float) -> bool:
-    """Tell whether two microphones are surely no further apart, and in no other order, than the air makes them."""
-    if pair.kind != "two microphones":
-        return False
-    air_low, air_high = bounds_of(part for part in parts if part.air)
-    in_order = low * air_low >= 0 and high * air_high >= 0 and low * high >= 0 and air_low * air_high > 0
-    return in_order and max(abs(low), abs(high)) <= min(abs(air_low), abs(air_high)) + limit
-
-
-def _route(arrival: Arrival) -> str:
-    if arrival.microphone is None:
-        return "through the air"
-    loops = f" (loop {', '.join(arrival.loops)})" if arrival.loops else ""
-    return " → ".join(arrival.route) + loops
-
-
-def _joined(first: Arrival, second: Arrival) -> str:
-    """Return the strip where two ways join for good: the first of the tail they share."""
-    if first.output != second.output:
-        return ""
-    joined = ""
-    for one, other in zip(reversed(first.route), reversed(second.route), strict=False):
-        if one != other:
-            break
-        joined = one
-    return joined
-
-
-def _before(arrival: Arrival, joined: str) -> str:
-    """Return the strip from which an arrival comes to where the two ways join."""
-    return next((one for one, following in pairwise(arrival.route) if following == joined), "")
-
-
-def _cause(pair: _Pair, meeting: Meeting) -> tuple[object, ...]:
-    """Return what makes the pair differ: where the two ways part, where they join, and the loops that only one has.
-
-    Where air is part of it, distances differ: there one cause has one verdict too.
-    """
-    ways = (pair.first, pair.second)
-    loops = sorted(tuple(sorted(set(way.loops) - set(other.loops))) for way, other in (ways, ways[::-1]))
-    joined = _joined(*ways)
-    verdicts = (meeting.gap_in.verdict, meeting.gap_out.verdict)
-    if pair.kind == "two microphones":
-        microphones = () if any(loops) else sorted(str(way.microphone) for way in ways)
-        return (pair.kind, joined, *loops, *microphones, *verdicts)
-    if pair.kind == "electrical":
-        return (pair.kind, joined, *loops, *sorted(_before(way, joined) for way in ways))
-    outputs = sorted(way.output or "air" for way in ways)
-    through_air = pair.first.source if "air" in outputs else ""
-    place = () if any(loops) else (pair.first.place.name,)
-    return (pair.kind, *place, *loops, *outputs, through_air, *verdicts)
-
-
-def _merged(cluster: list[Meeting]) -> Meeting:
-    """Keep the worst meeting of one cause, with all sources it happens to and all places where it is heard."""
-    ranked = sorted(cluster, key=harm)
-    sources = tuple(dict.fromkeys(source for meeting in ranked for source in meeting.sources))
-    places = tuple(sorted({place for meeting in ranked for place in meeting.places}))
-    return replace(ranked[0], sources=sources, places=places)
+__all__ = ["ELECTRICAL_FRAMES", "crossover_of", "find_meetings", "ways_of"]

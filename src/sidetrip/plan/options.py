@@ -17,13 +17,17 @@ from sidetrip.plan.in_line import InLine, in_lines
 from sidetrip.plan.protect import never_passed
 from sidetrip.plan.rows import port_rows
 from sidetrip.plan.send_strip import Parallel, ends_of, parallel
-from sidetrip.plan.ways import Ground, Leg
+from sidetrip.plan.stand_in import Stand, no_room, stands_of, without_stands
+from sidetrip.plan.ways import Ground, Leg, survey
 
 
 def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
     """Find which units could serve each request, and what no allocation can change."""
     forbidden = never_passed(show, desk, ((request.strip, request.way) for request in show.requests))
     lines = in_lines(show, desk, ground) if any(request.way == "in-line" for request in show.requests) else ()
+    stands = stands_of(show)
+    waiting = {stand.by for stand in stands if stand.shared}  # of two units on one socket the block brings the first
+    lines = tuple(line for line in lines if line.unit not in waiting)
     beside: dict[tuple[Key, str], Parallel] = {}
     able: dict[Key, tuple[str, ...]] = {}
     refused: dict[Key, str] = {}
@@ -57,11 +61,30 @@ def find_options(show: Show, desk: Desk, ground: Ground) -> Options:
         if not units:
             refused[key] = reason
     during = {key_of(request): needed(show, request) for request in requests} if show.cues else {}
-    options = Options(able, refused, requests, load, width, forbidden, lines, beside, during=during)
+    if stands and refused:
+        refused |= _for_stands(show, desk, stands, refused, width)
+    options = Options(able, refused, requests, load, width, forbidden, lines, beside, during=during, stands=stands)
     rooms = ear_rooms(show, desk, ground, options)
     for key, reason in ear_refusals(options, rooms).items():
         able[key], refused[key] = (), reason
     return replace(options, ears=rooms)
+
+
+def _for_stands(
+    show: Show, desk: Desk, stands: tuple[Stand, ...], refused: Mapping[Key, str], width: Mapping[Key, int]
+) -> dict[Key, str]:
+    """Return the reasons of those who could go out if no unit had to be able to take them over."""
+    alone = without_stands(show)
+    able = find_options(alone, desk, survey(alone, desk)).able
+    found: dict[Key, str] = {}
+    for key in refused:
+        hindered = [stand for stand in stands if stand.unit in able[key]]
+        if hindered and key[1] in ("in-line", "send-and-strip"):
+            stand = hindered[0]
+            found[key] = f"'{stand.by}' stands in for '{stand.unit}', and takes over inserts only, {stand.switch}"
+        elif hindered:
+            found[key] = no_room(hindered[0], width[key])
+    return found
 
 
 _NO_COMPUTER = "the show has no computer that could run its chain; name a unit"
@@ -76,9 +99,17 @@ def _width(show: Show, request: Request, legs: Mapping[str, int]) -> int:
 
 
 def _wanted(show: Show, request: Request) -> list[Unit]:
-    """Return the units a request names, or all computers."""
+    """Return the units a request names, or all computers but those that wait to take over from another.
+
+    By the ways in-line and send-and-strip it can go to no unit that another must take over from, unless a box does it.
+    """
     wanted = [unit for unit in show.units if request.unit in (None, unit.name)]
-    return [unit for unit in wanted if unit.kind == "computer"] if request.unit is None else wanted
+    if request.way in ("in-line", "send-and-strip"):
+        left = {stand.unit for stand in stands_of(show) if not stand.anything}
+        wanted = [unit for unit in wanted if unit.name not in left]
+    waiting = {stand.by for stand in stands_of(show)}
+    computers = [unit for unit in wanted if unit.kind == "computer" and unit.name not in waiting]
+    return computers if request.unit is None else wanted
 
 
 def _too_slow(show: Show, desk: Desk, request: Request) -> str:
@@ -86,9 +117,9 @@ def _too_slow(show: Show, desk: Desk, request: Request) -> str:
 
     A key that takes inserts OUT is one press for whatever it takes.
     """
-    if not request.one_press:
+    if not request.one_press or request.way == "send-and-strip":  # the mute of its return strip is one press
         return ""
-    presses = desk.bypass.presses if request.way in ("insert", "send-and-strip") else desk.bypass.output_presses
+    presses = desk.bypass.presses if request.way == "insert" else desk.bypass.output_presses
     if presses.high is not None and presses.high <= 1:
         return ""
     keyed = (
@@ -136,9 +167,13 @@ def _able(
         pool = desk.pool(kind)
         if pool is None or pool.insert is None:
             return (), f"a {kind} strip of this desk has no insert point"
+
+        def fitting(request: Request, unit: str) -> list[tuple[int, int]] | None:
+            return pinned_places(request, by_port, unit, width, any_pair=ground.any_pair)
+
         fits = []
         for unit in wanted:
-            if reach[unit.name] >= width and pinned_places(request, by_port, unit.name, width) is not None:
+            if reach[unit.name] >= width and fitting(request, unit.name) is not None:
                 fits.append(unit.name)
         if fits:
             return tuple(sorted(fits)), ""
@@ -146,8 +181,9 @@ def _able(
         if request.ports is not None:
             both = (request.ports.send, request.ports.returns)
             pinned = f"send {request.ports.send}, return {request.ports.returns}"
-            if any(len(ports) != width or (width > 1 and not ports.odd_even) for ports in both):
-                shape = "one port" if width == 1 else "an odd-even pair"
+            odd_even = width > 1 and not ground.any_pair
+            if any(len(ports) != width or (odd_even and not ports.odd_even) for ports in both):
+                shape = "one port" if width == 1 else "an odd-even pair" if odd_even else "a pair"
                 return (), f"its ports ({pinned}) are not {shape} each way"
             held = _held(ground, both)
             words = f"are in use or must stay: {held}" if held else f"are no way to {names} and back"

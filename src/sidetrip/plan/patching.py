@@ -26,6 +26,7 @@ from sidetrip.plan.drafts import (
     outputs_muted,
     outputs_opened,
     proof,
+    stand_in_proof,
 )
 from sidetrip.plan.judge import Danger, Judge
 from sidetrip.plan.order import Gap, Move, safe_order
@@ -114,6 +115,7 @@ def patch(show: Show, desk: Desk, allocation: Allocation, keys: tuple[GroupKey, 
             now = by_rank(allocation)
             later = sorted({loop.strip for loop in allocation.loops} - {loop.strip for loop in now})
             row.append(proof(show, desk, now, later))
+            row += [other] if (other := stand_in_proof(allocation)) is not None else []
         proven = draft.kind == "in" or (proven and draft.kind != "assign")
         row.append(draft)
         places[place] = len(row)

@@ -9,18 +9,21 @@ from sidetrip.graph.arrivals import Arrivals, State, Times
 from sidetrip.graph.linemap import LoopTime, Place
 from sidetrip.model.show import Show
 from sidetrip.plan.gap import Gap, picture_sentence
-from sidetrip.plan.meeting import Meeting
+from sidetrip.plan.meeting import WORSE, Meeting, width
 from sidetrip.plan.spread import deciding, figures_of, parts_of
 
 PICTURE_EARLY_S = 0.045
 PICTURE_LATE_S = 0.125
 
 
-_InOut = tuple[tuple[State, Times], tuple[State, Times]]
+_InStates = tuple[tuple[State, Times], ...]
 
 
-def find_pictures(show: Show, arrivals: Arrivals, loops: Mapping[str, LoopTime], times: _InOut) -> list[Meeting]:
-    """Return one meeting an output with a picture: its latest and earliest sound against the picture."""
+def find_pictures(show: Show, arrivals: Arrivals, loops: Mapping[str, LoopTime], times: _InStates) -> list[Meeting]:
+    """Return one meeting an output with a picture: its latest and earliest sound against the picture.
+
+    times: all loops IN first, all OUT second, then any other states.
+    """
     found = []
     for output in sorted(show.outputs, key=lambda output: output.name):
         if output.picture_delay_ms is None:
@@ -29,9 +32,11 @@ def find_pictures(show: Show, arrivals: Arrivals, loops: Mapping[str, LoopTime],
         if not rows:
             continue
         picture = output.picture_delay_ms
-        gaps = [_picture_gap(picture.low, picture.high, time, rows) for _, time in times]
+        every = [_picture_gap(picture.low, picture.high, time, rows) for _, time in times]
+        gaps = every[:2]
+        worst = max(range(len(every)), key=lambda n: (WORSE.index(every[n].verdict), width(every[n]), -n))
         sources = tuple(dict.fromkeys(arrivals.rows[index].source for index in rows))
-        untold = next((own for own, gap in zip(times, gaps, strict=True) if gap.verdict == "cannot tell"), None)
+        untold = next((own for own, gap in zip(times[:2], gaps, strict=True) if gap.verdict == "cannot tell"), None)
         decides = None if untold is None else f"picture delay of {output.name}"
         if untold is not None and picture.low is not None and picture.low == picture.high:
             decides = _least_known(arrivals, loops, untold, rows) or decides
@@ -54,6 +59,9 @@ def find_pictures(show: Show, arrivals: Arrivals, loops: Mapping[str, LoopTime],
                 None,
                 decides,
                 words,
+                worst_state=times[worst][0].name,
+                gap_worst=every[worst],
+                apart_in=tuple(own.name for (own, _), gap in zip(times, every, strict=True) if gap.verdict == "apart"),
             )
         )
     return found

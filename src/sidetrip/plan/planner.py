@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sidetrip.errors import NoPlan
 from sidetrip.findings import Finding, ordered
-from sidetrip.graph.arrivals import Arrivals, State, find_arrivals, states_of
+from sidetrip.graph.arrivals import Arrivals, State, find_arrivals, states_of, with_times
 from sidetrip.graph.build import build
 from sidetrip.graph.linemap import LineMap, PlacedLoop
 from sidetrip.graph.round_trip import UnitTime, measured_buffers, unit_time
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
+from sidetrip.plan.alignment import NOTHING_ALIGNED, Alignment, align
+from sidetrip.plan.alignment_remarks import alignment_findings
 from sidetrip.plan.assign import Allocation, allocate
 from sidetrip.plan.cue_steps import CueStep, cue_steps
 from sidetrip.plan.cues import loops_out
 from sidetrip.plan.ears import EarDelay, beyond, find_ear_delays, judged, over_limits
+from sidetrip.plan.hand_over import hand_over_findings, hand_overs
 from sidetrip.plan.in_line import blocks_in_line
 from sidetrip.plan.invariants import check_plan, check_requests
+from sidetrip.plan.lags import find_lags, lag_findings
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.meetings import find_meetings
 from sidetrip.plan.patching import Patching, Step, gap_findings, patch
@@ -32,6 +36,10 @@ from sidetrip.plan.remarks import (
     unit_findings,
 )
 from sidetrip.plan.scenes import SceneAudit, audit_scenes, scene_findings
+from sidetrip.plan.side_chains import find_side_chains, side_chain_findings
+from sidetrip.plan.stand_in import stands_of
+from sidetrip.plan.take_over import check_take_overs, with_stand_in
+from sidetrip.plan.two_desks import two_desk_findings
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,32 +61,49 @@ class Plan:
     recovery: Recovery
     findings: tuple[Finding, ...]
     cues: tuple[CueStep, ...] = ()
+    alignment: Alignment = NOTHING_ALIGNED
 
 
-def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
+def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None, *, dial: bool = True) -> Plan:
     """Plan a show that was checked without errors.
 
-    buffer_frames: for every computer, in place of what the show says. Raises NoPlan when the musts conflict.
+    buffer_frames: for every computer, in place of what the show says. dial: whether to find what to dial. Raises NoPlan
+    when the musts conflict.
     """
     try:
         allocation = allocate(show, desk)
     except NoPlan as error:
         raise NoPlan([*error.findings, *check_requests(show, desk)]) from error
     units, line_map, arrivals = _with_buffers(show, desk, allocation, buffer_frames)
+    instead = _instead(show, desk, allocation, units)
+    if instead:
+        arrivals = replace(arrivals, instead={by: with_times(arrivals, own) for by, own in instead.items()})
     states = _states(show, desk, allocation)
     ears = find_ear_delays(show, line_map, arrivals, states)
     meetings, compared = find_meetings(show, line_map, arrivals, states)
-    rescue = recovery(show, desk, allocation.loops, line_map)
+    changes = hand_overs(show, desk, allocation.loops, allocation.take_overs, line_map, instead)
+    rescue = recovery(show, desk, allocation.loops, line_map, changes)
     patching = patch(show, desk, allocation, rescue.keys)
     scenes = audit_scenes(show, desk, patching)
+    aligned = NOTHING_ALIGNED
+    if dial:
+        times, spare = {unit.name: unit.time for unit in units}, allocation.spare
+        given = show, desk, allocation.loops, line_map, arrivals, states, meetings
+        aligned = align(*given, times, spare, rescue.keys)
     findings = [
         *allocation.findings,
         *line_map.findings,
         *check_requests(show, desk),
         *check_plan(show, desk, allocation.loops, line_map),
-        *unit_findings(show, units, {loop.unit for loop in allocation.loops}),
+        *check_take_overs(show, allocation.loops, allocation.take_overs),
+        *unit_findings(show, units, {loop.unit for loop in (*allocation.loops, *_taken_over(allocation))}),
+        *hand_over_findings(show, changes),
         *over_limits(show, ears),
-        *meeting_findings(meetings, show.accept),
+        *two_desk_findings(show, allocation.loops, arrivals),
+        *meeting_findings(meetings, show.accept, show.bypass_groups),
+        *lag_findings(find_lags(show, line_map)),
+        *side_chain_findings(find_side_chains(show, desk, line_map)),
+        *alignment_findings(show, aligned),
         *group_findings(show, desk, rescue),
         *gap_findings(show, patching),
         *scene_findings(show, scenes),
@@ -111,7 +136,23 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None) -> Plan:
         rescue,
         ordered(findings),
         cue_steps(show, desk, allocation.loops),
+        aligned,
     )
+
+
+def _taken_over(allocation: Allocation) -> tuple[PlacedLoop, ...]:
+    """Return the loops as the units carry them that stand in for others."""
+    return tuple(own.by for own in allocation.take_overs)
+
+
+def _instead(show: Show, desk: Desk, allocation: Allocation, units: tuple[UnitPlan, ...]) -> dict[str, LineMap]:
+    """Return the line map once a unit has taken over, by its name."""
+    times = {unit.name: unit.time for unit in units}
+    taken = allocation.take_overs
+    return {
+        stand.by: build(show, desk, with_stand_in(allocation.loops, taken, stand), times)
+        for stand in dict.fromkeys(own.stand for own in taken)
+    }
 
 
 def _states(show: Show, desk: Desk, allocation: Allocation) -> tuple[State, ...]:
@@ -128,6 +169,8 @@ def _states(show: Show, desk: Desk, allocation: Allocation) -> tuple[State, ...]
     in_line = blocks_in_line(show, desk, allocation.loops)
     blocks = {f"{name} in-line": tuple(loop.name for loop in own) for name, own in in_line.items()}
     states = states_of(tuple(sorted(loop.name for loop in allocation.loops)), groups, units, blocks)
+    taken = dict.fromkeys(own.stand for own in allocation.take_overs)
+    states += tuple(State(f"{one.unit} dead, {one.by} in", "taken over", instead=one.by) for one in taken)
     by_cue = tuple(State(f"cue {cue:g}", "cue", out=out) for cue, out in loops_out(show, allocation.loops))
     return (*states, *by_cue)
 
@@ -194,13 +237,17 @@ def _largest_that_ears_accept(
     assert unit is not None
     buffers = measured_buffers(unit, show.sample_rate)
     limits = show.limits
+    loops = allocation.loops
+    for stand in stands_of(show):
+        if stand.by == name:  # its own loops are those that it takes over
+            loops = with_stand_in(loops, allocation.take_overs, stand)
     if limits.ear_total_ms is None and limits.ear_added_ms is None:
         return buffers[0], "the smallest measured, since the show sets no limit for ears"
     states = _states(show, desk, allocation)
     late: list[float] = []
     for buffer in reversed(buffers):
         times = _times(show, {**{other: own for other, (own, _) in chosen.items()}, name: buffer})
-        line_map, arrivals = _map(show, desk, allocation.loops, times, known)
+        line_map, arrivals = _map(show, desk, loops, times, known)
         delays = judged(show, find_ear_delays(show, line_map, arrivals, states))
         late = [
             seconds

@@ -13,9 +13,13 @@ from sidetrip.model.show import Request, Show
 from sidetrip.plan.allocation import Choice, Key, Options, build_program, key_of
 from sidetrip.plan.changes import Change, Rooms, changes_of, freeing_words, place
 from sidetrip.plan.likeness import Kind, Likeness, Weights
+from sidetrip.plan.options import find_options
 from sidetrip.plan.pairs import Pairs
+from sidetrip.plan.program import Row as SumRow
+from sidetrip.plan.rules import sibling_pairs
+from sidetrip.plan.stand_in import Stand, left_out, no_load, no_room, stands_of, without_stand
 from sidetrip.plan.trials import Trial
-from sidetrip.plan.ways import Ground
+from sidetrip.plan.ways import Ground, survey
 from sidetrip.showfile.check_strips import is_voice_alarm
 from sidetrip.units import ms_from_seconds
 
@@ -59,8 +63,13 @@ def conflict(show: Show, desk: Desk, ground: Ground, options: Options) -> list[F
     alone = [request for request in musts if not options.able[key_of(request)]]
     if alone:
         return [
-            _conflicting(show, [request], f"'{request.strip}' must go out, but {options.refused[key_of(request)]}")
+            _conflicting(
+                show, [request], f"'{request.strip}' must go out, but {options.refused[key_of(request)]}{cure}"
+            )
             for request in alone
+            for cure in [
+                "".join(f"; it could, if {words}" for words in _stands_left_out(show, desk, [key_of(request)]))
+            ]
         ]
     trial = Trial(show, desk, given=(ground, options))
     needed = list(musts)
@@ -73,11 +82,26 @@ def conflict(show: Show, desk: Desk, ground: Ground, options: Options) -> list[F
     changes = [
         freeing_words(show, change, place(show, desk, change, lambda trial: trial.all_fit(keys))) for change in found
     ]
+    changes += _stands_left_out(show, desk, keys)
     names = ", ".join(f"'{request.strip}'" for request in needed)
     words = f"These musts cannot be met together: {names}"
     if changes:
         words += f"; they could, if {' or if '.join(changes)}"
     return [_conflicting(show, needed, words)]
+
+
+def _on_its_own(show: Show, desk: Desk, options: Options, stand: Stand) -> Trial:
+    """Return the trial in which nobody must be able to take over from a unit, and all go where they could before."""
+    alone = without_stand(show, stand)
+    ground = survey(alone, desk)
+    free = find_options(alone, desk, ground)
+    able = {key: tuple(unit for unit in units if unit in options.able[key]) for key, units in free.able.items()}
+    return Trial(alone, desk, given=(ground, replace(free, able=able)))
+
+
+def _stands_left_out(show: Show, desk: Desk, keys: list[Key]) -> list[str]:
+    """Return the units that stand in without which all of these could go out, in words that follow "if"."""
+    return [left_out(stand) for stand in stands_of(show) if Trial(without_stand(show, stand), desk).all_fit(keys)]
 
 
 def _conflicting(show: Show, requests: list[Request], words: str) -> Finding:
@@ -153,6 +177,7 @@ class Explainer:
         self._unbound = Trial(show, desk, with_loads=False, given=(ground, anything))
         self._any_ears = Trial(show, desk, given=(ground, replace(options, ears=())))
         self._any_keys = Trial(show, desk, given=(ground, replace(options, requests=slow)))
+        self._without = [(stand, _on_its_own(show, desk, options, stand)) for stand in options.stands]
         self._limited = any(unit.load_limit is not None for unit in show.units)
         self._pressed = any(request.one_press for request in options.requests)
         self._rooms = Rooms(show, desk, options)
@@ -231,6 +256,10 @@ class Explainer:
         options = self._options
         if key in options.refused:
             return options.refused[key]
+        for stand, trial in self._without:
+            if stand.unit in options.able[key] and trial.fits(self._served, key):
+                loaded = self._limited and self._unloaded.fits(self._served, key)
+                return no_load(stand) if loaded else no_room(stand, options.width[key])
         if not self._unbound.fits(self._served, key):
             return self._no_port(key)
         if self._limited and self._unloaded.fits(self._served, key):
@@ -247,7 +276,8 @@ class Explainer:
         for loop in sorted(self._loops, key=lambda loop: loop.returns):
             if loop.unit in options.able[key]:
                 held[loop.unit].append(f"{loop.returns} {loop.name}")
-        width = "an odd-even pair of ports" if options.width[key] == 2 else "a port"
+        pair = "a pair of neighbouring ports" if self._desk.stereo == "any pair" else "an odd-even pair of ports"
+        width = pair if options.width[key] == 2 else "a port"
         holders = "; ".join(", ".join(names) for _, names in sorted(held.items()))
         return f"{width} is needed out and back, and none is left beside {holders or 'what stays as it is'}"
 
@@ -260,6 +290,11 @@ class Explainer:
                 late = f"{ms_from_seconds(min(own)):.2f} ms more for {room.source} in {room.mix}"
                 names = ", ".join(sorted({other[0] for other, _ in beside}))
                 return f"it is {late}, and {room.what} leaves no room for it beside {names}"
+            for line in self._options.in_line if key[1] == "in-line" else ():
+                seconds, (other, _) = room.along.get(line.setting, (0.0, (key, "")))
+                if line.holds(key[0]) and other != key and seconds + sum(beside.values()) > room.room_s:
+                    late = f"{ms_from_seconds(seconds):.2f} ms later for {room.source} in {room.mix}"
+                    return f"{other[0]} would go along with it, {late}, and {room.what} leaves no room for that"
         return "ears would get it later than the show's limits, beside the loops that they hear already"
 
 
@@ -270,13 +305,24 @@ def ties(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choic
     likeness = Likeness(built)
     lost = {index: float(len(ground.lost(desk, setting) or ())) for setting, index in built.choices.items()}
     as_many = (lost, 0.0, sum(lost[built.choices[setting]] for setting in choice.settings if setting in built.choices))
+    as_good: list[SumRow] = [as_many]
+    if built.apart:
+        torn = sum((one in choice.served) != (other in choice.served) for one, other in sibling_pairs(show, options))
+        as_good.append((built.apart, -float(torn), float("inf")))
+    if built.places:
+        as_good.append((built.places, float(sum(choice.stereo.values()) + sum(choice.mono.values())), float("inf")))
     answers: dict[tuple[object, object], bool] = {}
 
+    def aimed(key: Key) -> tuple[float, ...]:
+        """Return what a request counts for by itself where siblings are torn apart."""
+        return tuple(built.apart.get(index, 0.0) for index in built.of(key))
+
     def exchangeable(one: Request, other: Request) -> bool:
-        kinds = likeness.of(key_of(one)), likeness.of(key_of(other))
+        first, second = key_of(one), key_of(other)
+        kinds = (likeness.of(first), aimed(first)), (likeness.of(second), aimed(second))
         if kinds not in answers:
             terms = [built.of(key_of(request)) for request in fixed if request is not one] + [built.of(key_of(other))]
-            wanted = [*((term, 1.0, 1.0) for term in terms), as_many]
+            wanted = [*((term, 1.0, 1.0) for term in terms), *as_good]
             answers[kinds] = kinds[0] == kinds[1] or (all(terms) and built.program.feasible(wanted))
         return answers[kinds]
 

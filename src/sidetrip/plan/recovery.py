@@ -8,6 +8,7 @@ from sidetrip.graph.linemap import LineMap, Node, PlacedLoop
 from sidetrip.graph.span import Span
 from sidetrip.model.desk import Desk
 from sidetrip.model.show import Show
+from sidetrip.plan.hand_over import HandOver
 from sidetrip.plan.in_line import blocks_in_line
 
 _ALWAYS_DANGER = "MUTE the main outputs first, then the keys below, wait one second, unmute"
@@ -51,16 +52,26 @@ class Failure:
 
 @dataclass(frozen=True, slots=True)
 class Recovery:
-    """Everything the recovery card says. seconds_by_hand: all loops one after the other, None where unknown."""
+    """Everything the recovery card says. seconds_by_hand: all loops one after the other, None where unknown.
+
+    hand_overs: units that can take over from others, once the loops are OUT.
+    """
 
     danger: str
     keys: tuple[GroupKey, ...]
     presses: tuple[Press, ...]
     failures: tuple[Failure, ...]
     seconds_by_hand: float | None
+    hand_overs: tuple[HandOver, ...] = ()
 
 
-def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: LineMap) -> Recovery:
+def recovery(
+    show: Show,
+    desk: Desk,
+    loops: tuple[PlacedLoop, ...],
+    line_map: LineMap,
+    hand_overs: tuple[HandOver, ...] = (),
+) -> Recovery:
     """Order the presses so that the weight of silence times its seconds is smallest.
 
     With one pair of hands that is weight over seconds, largest first (Smith's rule, W. E. Smith, Naval Research
@@ -90,6 +101,7 @@ def recovery(show: Show, desk: Desk, loops: tuple[PlacedLoop, ...], line_map: Li
         presses,
         _failures(show, loops),
         by_hand,
+        hand_overs,
     )
 
 

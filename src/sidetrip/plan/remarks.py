@@ -8,11 +8,9 @@ from sidetrip.findings import Finding
 from sidetrip.graph.arrivals import Arrivals
 from sidetrip.graph.round_trip import UnitTime
 from sidetrip.model.desk import Desk
-from sidetrip.model.house import Accepted
 from sidetrip.model.show import Show
 from sidetrip.plan.compare import Compared
-from sidetrip.plan.invariants_house import accepted_by
-from sidetrip.plan.meeting import Meeting
+from sidetrip.plan.meeting_remarks import meeting_findings, nearly_findings, remedy_for
 from sidetrip.plan.recovery import Recovery, group_label
 
 
@@ -134,39 +132,6 @@ def unit_findings(show: Show, units: tuple[UnitPlan, ...], used: set[str]) -> li
     return found
 
 
-def meeting_findings(meetings: tuple[Meeting, ...], accept: tuple[Accepted, ...] = ()) -> list[Finding]:
-    """Say what is heard twice, who accepts it where somebody does, and what cannot be told."""
-    found = []
-    for meeting in meetings:
-        where = f"heard at {', '.join(meeting.places)}"
-        by = accepted_by(accept, meeting) if meeting.verdict != "together" else None
-        if by is not None:
-            what, remedy = meeting.sentence.rstrip("."), "Nothing to do; take it off the list to be warned again"
-            found.append(Finding("accepted", where, what, f"accepted by {by}", remedy))
-        elif meeting.verdict == "cannot tell":
-            remedy = f"Find out: {meeting.deciding}" if meeting.deciding else "Give the missing figure"
-            found.append(Finding("meeting-untold", where, meeting.sentence.rstrip("."), "", remedy))
-        elif meeting.verdict == "apart":
-            code = "picture-off" if meeting.kind == "picture" else "heard-twice"
-            more = f"{len(meeting.sources)} sources, worst {meeting.sources[0]}" if len(meeting.sources) > 1 else ""
-            found.append(Finding(code, where, meeting.sentence.rstrip("."), more, remedy_for(meeting)))
-    return found
-
-
-def remedy_for(meeting: Meeting) -> str:
-    """Say what to do about a meeting that is apart."""
-    if meeting.kind == "picture":
-        return "Dial it at the encoder, not on strips that feed the room"
-    if meeting.loops and meeting.gap_in.verdict == "apart":
-        one = f"loop {meeting.loops[0]}" if len(meeting.loops) == 1 else f"loops {', '.join(meeting.loops)}"
-        if meeting.kind == "two microphones":
-            return f"Only one of the two passes {one}: send both out or neither, lower the spill, or accept it by name"
-        return f"Only one of the two passes {one}: take both behind it or both before it, or accept it by name"
-    if meeting.gap_in.verdict != "apart":
-        return "It is together with all loops IN: take loops OUT together, and say so on the card"
-    return "Delay the earlier one, or take one of them out of this place"
-
-
 def group_findings(show: Show, desk: Desk, rescue: Recovery) -> list[Finding]:
     """Say which bypass groups with loops in them get no key of this desk."""
     out = {press.strip for press in rescue.presses}
@@ -192,7 +157,7 @@ def cut_findings(arrivals: Arrivals, compared: Compared) -> list[Finding]:
         what = "Some sources reach a place by more ways than are compared; the quietest ways were left out"
         values = f"{compared.left_out:,} arrivals left out, at most {compared.most} of one source compared at one place"
         found.append(Finding("paths-cut", "line map", what, values, remedy))
-    return found
+    return found + nearly_findings(compared)
 
 
 def filled_in_findings(show: Show) -> list[Finding]:
@@ -217,3 +182,14 @@ def filled_in_findings(show: Show) -> list[Finding]:
 
 def _some(names: list[str], most: int = 6) -> str:
     return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
+
+
+__all__ = [
+    "UnitPlan",
+    "cut_findings",
+    "filled_in_findings",
+    "group_findings",
+    "meeting_findings",
+    "remedy_for",
+    "unit_findings",
+]

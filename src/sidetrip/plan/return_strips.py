@@ -24,6 +24,7 @@ def strips_to_close(show: Show, desk: Desk, allocation: Allocation) -> list[tupl
     played = {leg for item in show.inputs if (legs := strip_legs(item, desk)) is not None for leg in legs.each}
     runs: list[Ports] = []
     used = [ports for loop in _by_rank(allocation) for ports in (loop.returns, loop.unit_out)]
+    used += [ports for own in allocation.take_overs for ports in (own.by.returns, own.by.unit_out)]
     changed = [setting.lost for setting in allocation.settings]
     changed += [setting.source for setting in allocation.settings if setting.source is not None]
     fed = [pair for ports in [*used, *changed] for pair in fed_strips(show, desk, ports)]
@@ -43,8 +44,9 @@ def _fed_when_done(show: Show, desk: Desk, allocation: Allocation) -> list[Port]
     """Return the strips without an input that a unit feeds once every source is turned."""
     wires = Wires(show, desk)
     turned: Settings = tuple((block_item(desk, own), choice_index(desk, own)) for own in allocation.settings)
-    units: Settings = tuple((Item("unit", loop.unit), True) for loop in allocation.loops)
-    tick = as_found(show, desk).having([*turned, *units, *slots_of(show, allocation.loops)])
+    loops = (*allocation.loops, *(own.by for own in allocation.take_overs if own.stand.switch != "by box"))
+    units: Settings = tuple((Item("unit", loop.unit), True) for loop in loops)
+    tick = as_found(show, desk).having([*turned, *units, *slots_of(show, loops)])
     links = wires.links(tick)
     fed = ((leg, wires.feeds(tick, leg)) for leg in wires.spare)
     return [leg for leg, port in fed if port is not None and wires.trace(tick, links, port).through_unit]

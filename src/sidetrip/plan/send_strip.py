@@ -42,6 +42,10 @@ def parallel(show: Show, desk: Desk, ground: Ground, request: Request, unit: Uni
     others -= {output.name for output in show.outputs if output.from_ == request.strip}
     if others:
         return f"its port out, {send}, is in use or must stay for {', '.join(sorted(others))}"
+    kept = {name for ports, name in ground.taken if ports.overlaps(returns)} & {keep.for_ for keep in show.keep}
+    kept -= {request.back_on}
+    if kept:
+        return f"its port back, {returns}, must stay for {', '.join(sorted(kept))}"
     if unit.out is not None and unit.back is not None:
         if (send, returns) != (unit.out, unit.back):
             return (

@@ -137,7 +137,7 @@ class Trial:
                 key: () if key in base.protected else tuple(unit for unit in units if unit in base.able.get(key, ()))
                 for key, units in loose.options.able.items()
             }
-            options = replace(loose.options, able=able, ears=base.ears, protected=base.protected)
+            options = replace(loose.options, able=able, ears=base.ears, protected=base.protected, in_line=base.in_line)
             self._strict = Trial(self.show, self.desk, with_loads=self.with_loads, given=(loose.ground, options))
         return self._strict
 

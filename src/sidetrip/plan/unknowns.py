@@ -53,7 +53,7 @@ def branches(plan: Plan) -> tuple[Branch, ...]:
         found += changed
         silent += [] if changed else [fact]
     for one, other in combinations(silent, 2):
-        if one.rule == other.rule == "ports":
+        if one.rule == other.rule and one.rule in ("ports", "gain"):
             for answer, second in product(one.tried, other.tried):
                 if answer != one.now and second != other.now:
                     branch = _branch(plan, ((one, answer), (other, second)))
@@ -70,7 +70,7 @@ def _branch(plan: Plan, given: tuple[tuple[Fact, str], ...]) -> Branch:
 
 def _plan(show: Show, desk: Desk) -> Plan | None:
     try:
-        return make_plan(show, desk)
+        return make_plan(show, desk, dial=False)
     except NoPlan:
         return None
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sidetrip.model.desk import Block, Choice, Desk
 from sidetrip.model.outboard import Unit
 from sidetrip.model.ports import Port, Ports
 from sidetrip.model.show import Show
+from sidetrip.plan.stand_in import Stand, idle, stands_of
 from sidetrip.showfile.check_strips import chosen_source
 
 Setting = tuple[int, int]
@@ -30,7 +31,10 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """One carrier port pair for one unit, with every way to open it out and back."""
+    """One carrier port pair for one unit, with every way to open it out and back.
+
+    mirror: where another unit stands in and hears the same send on a socket of its own, every way to bring it there.
+    """
 
     row: int
     send: Port
@@ -38,11 +42,12 @@ class Leg:
     unit: str
     out: tuple[Reach, ...]
     back: tuple[Reach, ...]
+    mirror: tuple[Reach, ...] = ()
 
     @property
-    def signature(self) -> tuple[tuple[Setting | None, ...], tuple[Setting | None, ...]]:
+    def signature(self) -> tuple[tuple[Setting | None, ...], ...]:
         """What must be set: legs of one row with the same signature are alike."""
-        return tuple(reach.setting for reach in self.out), tuple(reach.setting for reach in self.back)
+        return tuple(tuple(reach.setting for reach in reaches) for reaches in (self.out, self.back, self.mirror))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +56,14 @@ class Ground:
 
     current: the choice of each block as the show finds it. allowed: the choices each block may take. lost: what a
     choice takes away, as ports whose source changes. taken: ports that are in use or kept, with what for.
+    any_pair: stereo loops may sit on any two neighbouring ports, not on odd-even pairs only.
     """
 
     current: tuple[int, ...]
     allowed: tuple[tuple[int, ...], ...]
     taken: tuple[tuple[Ports, str], ...]
     legs: tuple[Leg, ...]
+    any_pair: bool = False
 
     def lost(self, desk: Desk, setting: Setting) -> Ports | None:
         """Return the ports whose source a setting changes, None when it changes nothing."""
@@ -67,8 +74,11 @@ class Ground:
 def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
     """Find what is free. freed: take these ports as free, whatever holds them, to learn what that would give."""
     taken = _taken(show, freed)
-    coming_back = [item.port for request in show.requests if (item := show.input(request.back_on or "")) is not None]
-    fixed = tuple(entry for entry in taken if entry[0] not in coming_back)  # a unit may be what feeds these
+    coming_back = [
+        (item.port, item.name) for request in show.requests if (item := show.input(request.back_on or "")) is not None
+    ]
+    kept = {(ports, keep.for_) for keep in show.keep for ports in _without(keep.ports, freed)}
+    fixed = tuple(entry for entry in taken if entry not in coming_back or entry in kept)  # a unit may feed the others
     current = tuple(current_choice(block, show, desk) for block in desk.blocks)
     allowed = tuple(
         tuple(
@@ -82,11 +92,74 @@ def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
     legs = tuple(
         leg
         for unit in sorted(show.units, key=lambda unit: unit.name)
+        if unit.name not in idle(show)
         for row, carrier in enumerate(desk.carriers)
         for send, returns in zip(carrier.send.each, carrier.returns.each, strict=True)
         if (leg := _leg(desk, allowed, by_groups, held, unit, row, send, returns)) is not None
     )
-    return Ground(current, allowed, taken, legs)
+    for stand in stands_of(show):
+        legs = _with_stand(show, desk, stand, legs, (allowed, by_groups, held))
+    return Ground(current, allowed, taken, legs, desk.stereo == "any pair")
+
+
+def _with_stand(
+    show: Show,
+    desk: Desk,
+    stand: Stand,
+    legs: tuple[Leg, ...],
+    free: tuple[tuple[tuple[int, ...], ...], Brought, frozenset[Port]],
+) -> tuple[Leg, ...]:
+    """Return the legs with those of a unit that another can take over, and with that other's own places."""
+    allowed, by_groups, held = free
+    unit = show.unit(stand.by)
+    socket = desk.connection(unit.connects or "") if unit is not None else None
+    if unit is None or socket is None:
+        return tuple(leg for leg in legs if leg.unit != stand.unit)
+    together = stand.switch == "by strip" and not desk.returns_alone  # its send moves with its return
+    found: list[Leg] = []
+    for leg in legs:
+        if leg.unit != stand.unit:
+            found.append(leg)
+            continue
+        heard = together or stand.shared
+        mirror = () if heard else reaches_out(by_groups, leg.send, socket.out, held)
+        back = leg.back
+        if stand.switch == "by block":
+            back = tuple(reach for reach in back if other_source(desk, leg.returns, reach, socket.back, held))
+        if back and (heard or mirror):
+            found.append(replace(leg, mirror=mirror, back=back))
+    if stand.switch == "by strip":
+        for row, carrier in enumerate(desk.carriers):
+            for send, returns in zip(carrier.send.each, carrier.returns.each, strict=True):
+                own = _leg(desk, allowed, by_groups, held, unit, row, send, returns)
+                if not together and send not in held and returns not in held:
+                    back = returns_from(by_groups, returns, socket.back, held)
+                    own = Leg(row, send, returns, stand.by, (Reach(send, None),), back) if back else None
+                if own is not None:
+                    found.append(replace(own, unit=stand.places))
+    return tuple(found)
+
+
+def other_source(
+    desk: Desk, returns: Port, reach: Reach, socket: str, held: frozenset[Port]
+) -> tuple[Setting, Port] | None:
+    """Return the first choice by which a block takes a unit on another socket, or on other channels of the same.
+
+    It changes the same ports as the choice that it takes the place of. The port is the channel that comes back then.
+    """
+    if reach.setting is None:
+        return None
+    number, index = reach.setting
+    block = desk.blocks[number]
+    was = block.choices[index]
+    for other, choice in enumerate(block.choices):
+        source = choice.from_
+        if not isinstance(source, Ports) or not isinstance(was.from_, Ports) or source.group != socket:
+            continue
+        same = block.covered(choice) == block.covered(was) and len(source) == len(was.from_)
+        if same and not source.overlaps(was.from_) and not any(port in held for port in source.each):
+            return (number, other), Port(socket, source.first + returns.number - block.covered(choice).first)
+    return None
 
 
 @dataclass(frozen=True, slots=True)

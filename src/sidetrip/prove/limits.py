@@ -91,6 +91,10 @@ SPOILT: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "distortion": "the test is noise to a de-noiser",
             "idle noise": "a de-noiser takes it away",
         },
+        "reverb": dict.fromkeys(
+            ("delay", "polarity", "gain", "response", "twice"),
+            "a reverb smears the test",
+        ),
         "pitch corrector": dict.fromkeys(
             ("delay", "polarity", "gain", "response", "distortion", "dynamics", "twice"),
             "a pitch corrector makes another sound of the test",

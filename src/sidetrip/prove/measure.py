@@ -15,6 +15,7 @@ import numpy as np
 
 from sidetrip.dsp.clock import at_signal_rate, find_speed
 from sidetrip.dsp.locate import Located, locate
+from sidetrip.dsp.pairs import SideBySide
 from sidetrip.dsp.steady import judge_stay, period_delays
 from sidetrip.dsp.testsignal import TestSignal
 from sidetrip.prove.capture import SINE_RMS, Capture, Clocks, NotHeard, Reader, Samples, Track
@@ -37,11 +38,13 @@ def measure(
     progress: Callable[[str], None] = lambda _: None,
     *,
     plain: Sequence[Collection[int]] = (),
+    side_by_side: SideBySide = map,
 ) -> Capture | NotHeard:
     """Find the test in a recording and measure its tracks.
 
     tracks: numbers of tracks to measure, from 0. reference: position in `tracks` of the one that went round no loop.
     plain: for each track the entries, from 0, that reach it by one way: whether it holds still is told by these first.
+    side_by_side: as in find_pairs.
     """
     progress("looking for the test")
     found = _find(reader, signal, tracks, _likely(reader, tracks, reference))
@@ -63,7 +66,7 @@ def measure(
         for level, there in enumerate(present)
     ]
     progress("telling them apart")
-    return read_tracks(reader, signal, clocks, located, tracks, cuts, plain)
+    return read_tracks(reader, signal, clocks, located, tracks, cuts, plain, side_by_side)
 
 
 def _likely(reader: Reader, tracks: Sequence[int], reference: int | None) -> list[int]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sidetrip.dsp.clock import at_signal_rate
 from sidetrip.dsp.distortion import dirt_db
 from sidetrip.dsp.locate import Located
-from sidetrip.dsp.pairs import Pairs, find_pairs, mean_spectrum
+from sidetrip.dsp.pairs import Pairs, SideBySide, find_pairs, mean_spectrum
 from sidetrip.dsp.steady import Glitch, Stay, find_glitches, judge_stay, period_delays
 from sidetrip.dsp.testsignal import TestSignal
 from sidetrip.prove.capture import SINE_RMS, Capture, Clocks, Reader, Samples, Track
@@ -28,6 +28,7 @@ def read_tracks(
     tracks: Sequence[int],
     cuts: list[tuple[Samples, float] | None],
     plain: Sequence[Collection[int]] = (),
+    side_by_side: SideBySide = map,
 ) -> Capture:
     """Read all tracks from their periods, (low, high), each with its offset; None for a level that is not there.
 
@@ -44,7 +45,7 @@ def read_tracks(
         own = periods[level]
         if own is not None:
             spectra[level] = mean_spectrum(own)
-            pairs[level] = _pairs(spectra[level], capture, level)
+            pairs[level] = _pairs(spectra[level], capture, level, side_by_side)
 
     for level in (0, 1):
         look(level)
@@ -69,9 +70,11 @@ def read_tracks(
     return replace(capture, tracks=found, low=pairs[0], high=pairs[1], spectra=(spectra[0], spectra[1]))
 
 
-def _pairs(spectrum: NDArray[np.complex64] | None, capture: Capture, level: int) -> Pairs:
+def _pairs(
+    spectrum: NDArray[np.complex64] | None, capture: Capture, level: int, side_by_side: SideBySide = map
+) -> Pairs:
     assert spectrum is not None
-    return find_pairs(spectrum, capture.signal.tones, capture.rms(level), capture.offsets[level])
+    return find_pairs(spectrum, capture.signal.tones, capture.rms(level), capture.offsets[level], side_by_side)
 
 
 def _strongest(pairs: Pairs | None, number: int, among: Collection[int] = ()) -> int | None:

@@ -14,6 +14,7 @@ from sidetrip.plan.planner import Plan
 from sidetrip.plan.scenes import SceneAudit
 from sidetrip.plan.tick_words import item_words
 from sidetrip.reports.sheet import Cell, Sheet, Stamp, Wording, count, errors_in, listed, make_sheet, ports
+from sidetrip.reports.stand_in_words import rows as hand_over_rows
 
 _PHASES: dict[StepKind, str] = {
     "safety": "Make it safe",
@@ -41,6 +42,7 @@ def patch_sheet(plan: Plan, stamp: Stamp) -> Sheet:
         "lead": _lead(plan, len(back)),
         "errors": errors_in(plan),
         "loops": [_stops(plan, loop) for loop in plan.allocation.loops],
+        "take_overs": [_stops(plan, own.by) for own in plan.allocation.take_overs],
         "phases": [
             {"title": _PHASES[kind], "minutes": _minutes(own), "steps": [_step(step, words) for step in own]}
             for kind, steps in groupby(plan.steps, key=lambda step: step.kind)
@@ -166,6 +168,8 @@ def _ways_out(plan: Plan) -> list[dict[str, str]]:
         fates = (("silent until OUT", failure.silent), ("passes", failure.passing), ("unknown", failure.unsure))
         does = "; ".join(f"{fate}: {', '.join(strips)}" for fate, strips in fates if strips)
         rows.append({"what": f"{failure.unit} dies", "does": does})
+    for own in recovery.hand_overs:
+        rows += [{"what": what, "does": does} for what, does in hand_over_rows(own, plan.show.sample_rate)]
     return rows
 
 
@@ -224,6 +228,9 @@ def _csv(plan: Plan, words: Wording) -> Iterator[tuple[Cell, ...]]:
         way = f"send {ports(loop.send)}, {loop.unit}, return {ports(loop.returns)}"
         chain = f"chain {loop.chain}" if loop.chain else "no chain"
         yield ("going out", "", "", loop.way, loop.strip, "", way, "", "", chain, "")
+    for taken in plan.allocation.take_overs:
+        way = f"send {ports(taken.by.send)}, {taken.by.unit}, return {ports(taken.by.returns)}"
+        yield ("taken over", "", "", taken.by.way, taken.by.strip, "", way, "", "", f"from {taken.loop.unit}", "")
     for refusal in plan.allocation.refusals:
         changes = ", or if ".join(words(change) for change in refusal.would_fit_if)
         why = words(refusal.reason) + (f"; it would go out if {changes}" if changes else "")

@@ -6,7 +6,29 @@ from typing import Literal
 
 from typing_extensions import TypedDict  # the library that makes the schema asks for this one before Python 3.12
 
+from sidetrip.reports.alignment_docs import AlignmentDoc
+
 Standing = Literal["proven", "assumed", "unknown"]
+
+
+class MovedDoc(TypedDict):
+    """One thing that is otherwise in the case asked about. worse: now beyond a limit, or heard twice."""
+
+    kind: str
+    name: str
+    before: str
+    after: str
+    worse: bool
+
+
+class WhatIfDoc(TypedDict):
+    """What was asked, and what is otherwise then than in the plan as it stands with all loops IN."""
+
+    asked: str
+    differences: list[str]
+    moved: list[MovedDoc]
+    heard_twice_before: int
+    heard_twice_after: int
 
 
 class FindingDoc(TypedDict):
@@ -37,7 +59,7 @@ class PartDoc(TypedDict):
 
 
 class UnitDoc(TypedDict):
-    """A unit as planned; basis says where its round trip comes from."""
+    """A unit as planned; basis says where its round trip comes from. stands_in_for: null for none."""
 
     name: str
     kind: Literal["computer", "hardware"]
@@ -47,6 +69,7 @@ class UnitDoc(TypedDict):
     residual_frames: float | None
     spread_frames: float
     buffer_chosen_because: str
+    stands_in_for: str | None
 
 
 class LoopDoc(TypedDict):
@@ -90,11 +113,12 @@ class BlockDoc(TypedDict):
 
 
 class StateDoc(TypedDict):
-    """A state of the show."""
+    """A state of the show. instead: the unit that has taken over from one that died, null for none."""
 
     name: str
     out: list[str]
     dead: list[str]
+    instead: str | None
 
 
 class ArrivalDoc(TypedDict):
@@ -117,15 +141,17 @@ class ArrivalDoc(TypedDict):
 
 
 class EarDoc(TypedDict):
-    """What reaches somebody's ears."""
+    """What reaches somebody's ears. desk: the other desk it is mixed on, null for the show's own. loops: on its way."""
 
     mix: str
+    desk: str | None
     performer: str
     source: str
     own: bool
     in_ms: float | None
     out_ms: float | None
     added_ms: float | None
+    loops: list[str]
     standing: Standing
 
 
@@ -138,7 +164,12 @@ class GapDoc(TypedDict):
 
 
 class MeetingDoc(TypedDict):
-    """Two arrivals of one source, and all that share their cause."""
+    """Two arrivals of one source, and all that share their cause.
+
+    worst_state, worst: the planned state in which they do most harm. apart_in: all planned states in which they are
+    apart. harmless: why they do no harm although apart in time. ripple_moved_db: if a level moves by 6 dB.
+    image_in, image_out: which loudspeaker is heard as the place of the sound, null where neither is or nobody can tell.
+    """
 
     kind: str
     joined: str
@@ -154,6 +185,14 @@ class MeetingDoc(TypedDict):
     inverted: bool
     first_null_hz: float | None
     ripple_db: float | None
+    ripple_moved_db: float | None
+    crossover_loss_db: float | None
+    worst_state: str | None
+    worst: GapDoc | None
+    apart_in: list[str]
+    image_in: str | None
+    image_out: str | None
+    harmless: str | None
     deciding: str | None
     sentence: str
     remedy: str | None
@@ -242,6 +281,41 @@ class FailureDoc(TypedDict):
     unsure: list[str]
 
 
+class ActDoc(TypedDict):
+    """One thing changed to bring another unit in."""
+
+    what: str
+    becomes: str
+    presses: float | None
+    seconds: float | None
+
+
+class TakeOverDoc(TypedDict):
+    """A loop as the unit carries it that stands in. later: how much later its sound comes then, below zero earlier."""
+
+    loop: str
+    send: str
+    return_: str
+    unit_in: str
+    unit_out: str
+    later: DelayDoc
+
+
+class HandOverDoc(TypedDict):
+    """One unit that can take over from another. timed: somebody has timed it. ask: what no show file tells."""
+
+    unit: str
+    by: str
+    switch: Literal["by strip", "by block", "by box"]
+    acts: list[ActDoc]
+    presses: float | None
+    seconds: float | None
+    timed: bool
+    loops: list[TakeOverDoc]
+    not_cured: list[str]
+    ask: list[str]
+
+
 class RecoveryDoc(TypedDict):
     """What to press if it dies."""
 
@@ -250,6 +324,7 @@ class RecoveryDoc(TypedDict):
     presses: list[PressDoc]
     failures: list[FailureDoc]
     seconds_by_hand: float | None
+    hand_overs: list[HandOverDoc]
 
 
 class PlanDoc(TypedDict):
@@ -275,6 +350,7 @@ class PlanDoc(TypedDict):
     scenes: list[SceneDoc]
     cues: list[CueStepDoc]
     recovery: RecoveryDoc
+    alignment: AlignmentDoc
 
 
 class PlanFile(TypedDict):
@@ -283,3 +359,4 @@ class PlanFile(TypedDict):
     sidetrip_plan: int
     plan: PlanDoc | None
     findings: list[FindingDoc]
+    what_if: WhatIfDoc | None

@@ -16,11 +16,16 @@ from sidetrip.graph.arrivals import standing_of
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.graph.span import Span
 from sidetrip.plan.gap import Gap
+from sidetrip.plan.hand_over import HandOver
 from sidetrip.plan.patching import Step, StepGap, undo_steps
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.remarks import remedy_for
+from sidetrip.plan.two_desks import loops_in_ears
+from sidetrip.plan.what_if import WhatIf
+from sidetrip.reports.alignment_docs import alignment_doc
 from sidetrip.reports.finding_json import finding_doc
 from sidetrip.reports.plan_docs import (
+    ActDoc,
     ArrivalDoc,
     BlockDoc,
     CueStepDoc,
@@ -28,6 +33,7 @@ from sidetrip.reports.plan_docs import (
     EarDoc,
     FailureDoc,
     GapDoc,
+    HandOverDoc,
     KeyDoc,
     LoopDoc,
     MeetingDoc,
@@ -42,19 +48,22 @@ from sidetrip.reports.plan_docs import (
     SceneDoc,
     StateDoc,
     StepDoc,
+    TakeOverDoc,
     UnitDoc,
 )
+from sidetrip.reports.what_if_words import what_if_doc
 from sidetrip.units import ms_from_seconds
 
 FORMAT = 1
 
 
-def plan_text(plan: Plan | None, findings: Sequence[Finding]) -> str:
-    """Return the JSON text, strict: no NaN, no Infinity."""
+def plan_text(plan: Plan | None, findings: Sequence[Finding], what_if: WhatIf | None = None) -> str:
+    """Return the JSON text, strict: no NaN, no Infinity. what_if: how it differs from the plan as it stands."""
     document = PlanFile(
         sidetrip_plan=FORMAT,
         plan=None if plan is None else _plan(plan),
         findings=[finding_doc(finding) for finding in findings],
+        what_if=None if what_if is None else what_if_doc(what_if),
     )
     return json.dumps(_renamed(document), indent=1, ensure_ascii=False, allow_nan=False)
 
@@ -83,6 +92,8 @@ def _plan(plan: Plan) -> PlanDoc:
     show = plan.show
     wants = {(request.strip, request.way): request.want for request in show.requests}
     kinds = {unit.name: unit.kind for unit in show.units}
+    stands = {unit.name: unit.stands_in_for for unit in show.units}
+    in_ears = loops_in_ears(plan.arrivals)
     return PlanDoc(
         show=show.show,
         desk=plan.desk.name,
@@ -97,6 +108,7 @@ def _plan(plan: Plan) -> PlanDoc:
                 residual_frames=None if unit.time.residual_frames is None else _number(unit.time.residual_frames),
                 spread_frames=unit.time.spread_frames,
                 buffer_chosen_because=unit.why,
+                stands_in_for=stands.get(unit.name),
             )
             for unit in plan.units
         ],
@@ -118,17 +130,19 @@ def _plan(plan: Plan) -> PlanDoc:
         ],
         spare_returns=list(plan.allocation.spare),
         rings=[[node.name for node in ring] for ring in plan.line_map.rings],
-        states=[StateDoc(name=s.name, out=sorted(s.out), dead=sorted(s.dead)) for s in plan.states],
+        states=[StateDoc(name=s.name, out=sorted(s.out), dead=sorted(s.dead), instead=s.instead) for s in plan.states],
         arrivals=_arrivals(plan),
         ears=[
             EarDoc(
                 mix=e.mix,
+                desk=None if (other := show.desk_of(e.mix)) is None else other.name,
                 performer=e.performer,
                 source=e.source,
                 own=e.own,
                 in_ms=_ms(e.in_s),
                 out_ms=_ms(e.out_s),
                 added_ms=_ms(e.added_s),
+                loops=list(in_ears.get((e.mix, e.source), ())),
                 standing=e.standing,
             )
             for e in plan.ears
@@ -149,6 +163,14 @@ def _plan(plan: Plan) -> PlanDoc:
                 inverted=m.inverted,
                 first_null_hz=None if m.first_null_hz is None else _number(m.first_null_hz),
                 ripple_db=None if m.ripple_db is None else _number(m.ripple_db),
+                ripple_moved_db=None if m.ripple_moved_db is None else _number(m.ripple_moved_db),
+                crossover_loss_db=None if m.crossover_loss_db is None else _number(m.crossover_loss_db),
+                worst_state=m.worst_state or None,
+                worst=None if m.gap_worst is None else _gap(m.gap_worst),
+                apart_in=list(m.apart_in),
+                image_in=m.image_in or None,
+                image_out=m.image_out or None,
+                harmless=m.harmless or None,
                 deciding=m.deciding,
                 sentence=m.sentence,
                 remedy=remedy_for(m) if m.verdict == "apart" else None,
@@ -175,6 +197,7 @@ def _plan(plan: Plan) -> PlanDoc:
         ],
         cues=[CueStepDoc(cue=own.cue, item=own.item, was=own.was, becomes=own.becomes) for own in plan.cues],
         recovery=_recovery(plan),
+        alignment=alignment_doc(plan.alignment, plan.meetings),
     )
 
 
@@ -259,4 +282,32 @@ def _recovery(plan: Plan) -> RecoveryDoc:
             for f in found.failures
         ],
         seconds_by_hand=found.seconds_by_hand,
+        hand_overs=[_hand_over(plan, own) for own in found.hand_overs],
+    )
+
+
+def _hand_over(plan: Plan, own: HandOver) -> HandOverDoc:
+    later = {one.strip: one.delay for one in own.later}
+    return HandOverDoc(
+        unit=own.unit,
+        by=own.by,
+        switch=own.switch,
+        acts=[ActDoc(what=a.what, becomes=a.becomes, presses=a.presses, seconds=a.seconds) for a in own.acts],
+        presses=own.presses,
+        seconds=own.seconds,
+        timed=own.timed,
+        loops=[
+            TakeOverDoc(
+                loop=taken.loop.name,
+                send=str(taken.by.send),
+                return_=str(taken.by.returns),
+                unit_in=str(taken.by.unit_in),
+                unit_out=str(taken.by.unit_out),
+                later=_delay(later[taken.loop.name]),
+            )
+            for taken in plan.allocation.take_overs
+            if taken.by.unit == own.by
+        ],
+        not_cured=list(own.not_cured),
+        ask=list(own.ask),
     )

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from sidetrip.model.figure import Standing
+from sidetrip.plan.hand_over import HandOver
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.recovery import Failure, Press
 from sidetrip.reports.sheet import Cell, Sheet, Stamp, cut, errors_in, make_sheet, number, span_ms
+from sidetrip.reports.stand_in_words import changes, effort, later
 
 SAY = "sound is on backup"
 DO_NOT = (
@@ -53,10 +55,21 @@ def recovery_sheet(plan: Plan, stamp: Stamp) -> Sheet:
         ],
         "changes": [{"strip": _short(press.strip), "earlier": _earlier(press)} for press in recovery.presses],
         "units": [{"unit": _short(failure.unit), "fates": _dies(failure)} for failure in recovery.failures],
+        "hand_overs": [_hand_over(own, plan.show.sample_rate) for own in recovery.hand_overs],
         "say": SAY,
         "do_not": list(DO_NOT),
     }
     return make_sheet("recovery-card", "If it dies", stamp, data, _HEADER, _csv(plan))
+
+
+def _hand_over(own: HandOver, rate_hz: int) -> dict[str, str]:
+    """Say in one line how another unit takes over; the patch sheet has it in full."""
+    first = changes(own) if len(own.acts) == 1 else f"{len(own.acts)} changes"
+    return {
+        "title": f"{_short(own.by)} for {_short(own.unit)}",
+        "does": f"at the next break, its loops OUT, {_short(first)} ({effort(own)}); then IN, one at a time",
+        "later": cut(later(own, rate_hz), 2 * _LONGEST),
+    }
 
 
 def _short(name: str) -> str:

@@ -161,6 +161,7 @@ def names_in(plan: Plan) -> tuple[str, ...]:
     names = {show.show, desk.name, desk.bypass.key, desk.bypass.output_key, *show.sources(), *show.never}
     names |= {unit.name for unit in show.units} | {item.name for item in show.inputs}
     names |= {mix.name for mix in show.mixes} | {mix.for_ for mix in show.mixes if mix.for_ is not None}
+    names |= {other.name for other in show.other_desks}
     names |= {output.name for output in show.outputs} | {listener.name for listener in show.listeners}
     names |= {request.chain for request in show.requests if request.chain is not None}
     names |= {keep.for_ for keep in show.keep} | {group.name for group in desk.ports}

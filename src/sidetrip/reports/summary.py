@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sidetrip.graph.arrivals import State, Times
 from sidetrip.graph.span import Span
+from sidetrip.model.split import FOH
 from sidetrip.plan.cue_steps import cue_words
-from sidetrip.plan.ears import EarDelay, judged
+from sidetrip.plan.ears import EarDelay, judged, rating_of
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.remarks import remedy_for
+from sidetrip.plan.two_desks import OtherMix, other_mixes
+from sidetrip.reports import alignment_words
+from sidetrip.reports.stand_in_words import effort
+from sidetrip.reports.stand_in_words import rows as hand_over_rows
 from sidetrip.units import ms_from_seconds
 
 _MOST_MEETINGS = 8
@@ -37,9 +43,12 @@ def summary(plan: Plan) -> tuple[Block, ...]:
         _costs(plan),
         _late(plan),
         _ears(plan),
+        *_other_desks(plan),
         _twice(plan),
+        _dial(plan),
         *_cues(plan),
         _dies(plan),
+        *_takes_over(plan),
     )
 
 
@@ -162,14 +171,48 @@ def _ears(plan: Plan) -> Block:
     for delay in delays:
         if delay.mix not in worst or delay.in_s > worst[delay.mix].in_s:
             worst[delay.mix] = delay
-    rows = tuple((d.mix, d.performer, d.source, _s(d.in_s), _s(d.out_s), d.standing) for _, d in sorted(worst.items()))
+    rows = tuple(
+        (d.mix, d.performer, *_on(plan, d.mix), d.source, _s(d.in_s), _s(d.out_s), d.standing)
+        for _, d in sorted(worst.items())
+    )
     limit = plan.show.limits.ear_total_ms
     answer = (
         f"The latest sound in each, against {limit:g} ms."
         if limit
         else "The latest sound in each; the show sets no limit."
     )
-    return Block("What do ears get", answer, ("mix", "for", "latest", "IN, ms", "OUT, ms", "standing"), rows)
+    rated = [f"{d.mix}: {words}" for _, d in sorted(worst.items()) if (words := rating_of(plan.show, d))]
+    if rated:
+        answer += f" How musicians of one study rated such times, no promise: {'; '.join(rated)}."
+    desk = ("desk",) if plan.show.other_desks else ()
+    return Block("What do ears get", answer, ("mix", "for", *desk, "latest", "IN, ms", "OUT, ms", "standing"), rows)
+
+
+def _on(plan: Plan, mix: str) -> tuple[str, ...]:
+    """Return the desk that a mix is on, for a show with more than one."""
+    other = plan.show.desk_of(mix)
+    return () if not plan.show.other_desks else (FOH if other is None else other.name,)
+
+
+def _other_desks(plan: Plan) -> tuple[Block, ...]:
+    """Say which mixes are on another desk, and which loops reach them."""
+    if not plan.show.other_desks:
+        return ()
+    mixes = other_mixes(plan.show, plan.allocation.loops, plan.arrivals)
+    rows = tuple(
+        (mix.mix, mix.desk, ", ".join((*mix.split, *(f"{name} (tie)" for name in mix.ties))), *_reach(mix))
+        for mix in mixes
+    )
+    dry = sum(bool(mix.spared) for mix in mixes)
+    count = _count(len(mixes), "mix", "mixes")
+    answer = f"{count} on another desk; {dry or 'none'} of them without a loop that the room hears."
+    return (
+        Block("What does the other desk get", answer, ("mix", "desk", "takes", "loops in it", "loops not in it"), rows),
+    )
+
+
+def _reach(mix: OtherMix) -> tuple[str, str]:
+    return ", ".join(mix.loops) or "none", ", ".join(mix.spared) or "none"
 
 
 def _s(seconds: float) -> str:
@@ -201,6 +244,10 @@ def _gap(gap: Gap) -> str:
     return f"{ms_from_seconds(gap.typical):.2f}" if math.isfinite(gap.low) and math.isfinite(gap.high) else "unknown"
 
 
+def _dial(plan: Plan) -> Block:
+    return Block("What to dial", alignment_words.answer(plan.alignment), *alignment_words.table(plan.alignment))
+
+
 def _cues(plan: Plan) -> tuple[Block, ...]:
     """Return what the cues do to loops, nothing where none does."""
     if not plan.cues:
@@ -212,6 +259,12 @@ def _cues(plan: Plan) -> tuple[Block, ...]:
         shown = at
     answer = "Store this in the desk's cues, and run through them once with the outputs muted."
     return (Block("What the cues change", answer, ("cue", "item", "was", "becomes"), tuple(rows)),)
+
+
+def _takes_over(plan: Plan) -> Iterator[Block]:
+    for own in plan.recovery.hand_overs:
+        answer = f"'{own.by}' can take over from '{own.unit}', {own.switch}: {effort(own)}, once its loops are OUT."
+        yield Block("Who takes over", answer, ("what", "how"), tuple(hand_over_rows(own, plan.show.sample_rate)))
 
 
 def _dies(plan: Plan) -> Block:

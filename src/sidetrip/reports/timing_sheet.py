@@ -8,11 +8,13 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sidetrip.graph.span import Span
-from sidetrip.plan.ears import EarDelay, beyond, judged
+from sidetrip.plan.ears import EarDelay, beyond, judged, rating_of
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.remarks import UnitPlan, remedy_for
+from sidetrip.plan.two_desks import loops_in_ears
+from sidetrip.reports.alignment_words import csv_rows, sheet_data
 from sidetrip.reports.heard import Heard, heard_at, together
 from sidetrip.reports.sheet import (
     UNKNOWN,
@@ -73,6 +75,7 @@ def timing_sheet(plan: Plan, stamp: Stamp) -> Sheet:
         ],
         "places": [_place(place, own) for place, own in heard.items()],
         "axis": _axis(heard),
+        "dial": sheet_data(plan, words),
         "ears": _ears(plan),
         "meetings": [_meeting(plan, order, meeting, words) for order, meeting in enumerate(apart, 1)],
         "complete": plan.arrivals.complete,
@@ -178,7 +181,7 @@ def _ears(plan: Plan) -> list[dict[str, str]]:
 def _ear(plan: Plan, delay: EarDelay, which: str) -> dict[str, str]:
     limits = plan.show.limits
     return {
-        "mix": delay.mix,
+        "mix": delay.mix + _on(plan, delay.mix),
         "performer": delay.performer,
         "source": delay.source,
         "which": which,
@@ -189,6 +192,12 @@ def _ear(plan: Plan, delay: EarDelay, which: str) -> dict[str, str]:
         "added_limit": _against(delay.added_s, limits.ear_added_ms),
         "standing": delay.standing,
     }
+
+
+def _on(plan: Plan, mix: str) -> str:
+    """Say on which other desk a mix is, with a comma in front; nothing for the show's own."""
+    other = plan.show.desk_of(mix)
+    return "" if other is None else f", on {other.name}"
 
 
 def _against(seconds: float, limit_ms: float | None) -> str:
@@ -251,13 +260,18 @@ def _csv(plan: Plan, heard: dict[tuple[str, str], list[Heard]], words: Wording) 
             inside, outside = _both(one.in_s, rate), _both(one.out_s, rate)
             loops = ", ".join(one.loops)
             yield (f"arrival, {kind}", name, one.source, loops, *inside, *outside, *blank, one.standing, "")
+    in_ears = loops_in_ears(plan.arrivals) if plan.show.other_desks else {}
     for ear in plan.ears:
         inside, outside = _both((ear.in_s, ear.in_s), rate), _both((ear.out_s, ear.out_s), rate)
         total, added = _against(ear.in_s, limits.ear_total_ms), _against(ear.added_s, limits.ear_added_ms)
-        remark = f"for {ear.performer}; {total} in all; loops add {ms(ear.added_s)} ms, {added}"
-        yield ("ears", ear.mix, ear.source, "", *inside, *outside, *blank, ear.standing, remark)
+        remark = f"for {ear.performer}{_on(plan, ear.mix)}; {total} in all; loops add {ms(ear.added_s)} ms, {added}"
+        rating = rating_of(plan.show, ear)
+        remark += f"; {rating}" if rating else ""
+        through = ", ".join(in_ears.get((ear.mix, ear.source), ()))
+        yield ("ears", ear.mix, ear.source, through, *inside, *outside, *blank, ear.standing, remark)
     for meeting in plan.meetings:
         yield _meeting_row(plan, meeting, words)
+    yield from csv_rows(plan, words)
 
 
 def _both(bounds: tuple[float, float], rate_hz: int) -> tuple[Cell, Cell]:

@@ -11,8 +11,11 @@ from sidetrip.model.show import KEPT_FIELDS, KEPT_KEYS, Request, Show
 from sidetrip.showfile.check_desk import tap_position
 from sidetrip.showfile.check_house import check_house
 from sidetrip.showfile.check_scenes import check_scenes
+from sidetrip.showfile.check_side_chains import check_side_chains
+from sidetrip.showfile.check_stand_in import check_stand_in, stand_in_pair
 from sidetrip.showfile.check_strips import check_blocks, check_names, check_port, check_strips, unknown
 from sidetrip.showfile.check_takes import check_takes
+from sidetrip.showfile.check_two_desks import check_two_desks
 from sidetrip.showfile.read import nearest
 from sidetrip.showfile.syntax import Path
 
@@ -32,7 +35,10 @@ def check_show(show: Show, desk: Desk) -> list[Finding]:
         *_house(show, desk),
         *check_house(show, desk),
         *check_takes(show, desk),
+        *check_two_desks(show, desk),
         *check_scenes(show, desk),
+        *check_stand_in(show, desk),
+        *check_side_chains(show, desk),
         *_kept(show),
     ]
 
@@ -59,6 +65,8 @@ def _routes(show: Show, desk: Desk) -> Iterator[Finding]:
             if name not in strips:
                 yield unknown(path, f"mixes / {mix.name}", "strip", name, strips)
                 continue
+            if mix.desk is not None:
+                continue  # its taps are those of another desk
             pool = desk.pool(show.kind(name))
             if send.tap and pool and tap_position(send.tap, pool.order) is None:
                 taps = ["input", *(f"{side} {stage}" for stage in pool.order for side in ("before", "after"))]
@@ -99,7 +107,8 @@ def _outputs(show: Show, desk: Desk) -> Iterator[Finding]:
         where = f"outputs / {output.name}"
         if output.from_ not in strips:
             yield unknown(("outputs", index, "from"), where, "strip", output.from_, strips)
-        yield from check_port(desk, output.port, "out", ("outputs", index, "port"), where)
+        if show.desk_of(output.from_) is None:
+            yield from check_port(desk, output.port, "out", ("outputs", index, "port"), where)
         for other in show.outputs[:index]:
             if output.port.overlaps(other.port):
                 values = f"{output.port} and {other.port} of '{other.name}'"
@@ -154,7 +163,7 @@ def _units(show: Show, desk: Desk) -> Iterator[Finding]:
                 (*path, "back"),
             )
         for other in show.units[:index]:
-            if unit.connects is not None and unit.connects == other.connects:
+            if unit.connects is not None and unit.connects == other.connects and not stand_in_pair(show, unit, other):
                 values = f"{unit.name} and {other.name} on {unit.connects}"
                 what, remedy = "Two units connect to one socket", "Give each a socket of its own, or leave one out"
                 yield Finding("port-two-writers", where, what, values, remedy, (*path, "connects"))
@@ -267,7 +276,7 @@ def _delays(show: Show, desk: Desk) -> Iterator[Finding]:
     """Find delays beyond what the desk's delay lines can hold."""
     longest = desk.delay_max_ms.low
     named = [("inputs", index, item.name, item.delay_ms) for index, item in enumerate(show.inputs)]
-    named += [("mixes", index, mix.name, mix.delay_ms) for index, mix in enumerate(show.mixes)]
+    named += [("mixes", index, mix.name, mix.delay_ms) for index, mix in enumerate(show.mixes) if mix.desk is None]
     named += [("outputs", index, output.name, output.delay_ms) for index, output in enumerate(show.outputs)]
     for section, index, name, delay in named:
         if longest is not None and delay is not None and delay.high is not None and delay.high > longest:

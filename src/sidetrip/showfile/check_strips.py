@@ -85,7 +85,7 @@ def check_names(show: Show, desk: Desk) -> Iterator[Finding]:
                     remedy,
                     path,
                 )
-            if kind == "strip" and len(name) > desk.name_length:
+            if kind == "strip" and show.desk_of(name) is None and len(name) > desk.name_length:
                 values = f"{len(name)} characters, the strip shows {desk.name_length}"
                 yield Finding(
                     "name-long",
@@ -168,11 +168,11 @@ def check_strips(show: Show, desk: Desk) -> Iterator[Finding]:
                     path,
                 )
     used: Counter[int] = Counter()
-    for mix in show.mixes:
+    for mix in (own for own in show.mixes if own.desk is None):
         used[_pool_index(desk, mix.kind)] += LEGS[mix.width]
     for index, count in sorted(used.items()):
         if index < 0 or count > desk.strips[index].legs:
-            kinds = [mix.kind for mix in show.mixes if _pool_index(desk, mix.kind) == index]
+            kinds = [mix.kind for mix in show.mixes if mix.desk is None and _pool_index(desk, mix.kind) == index]
             values = f"{count} wanted, {desk.strips[index].legs if index >= 0 else 0} there; a stereo mix takes two"
             what = f"More mixes of kind {', '.join(sorted(set(kinds)))} than the desk has"
             yield Finding(

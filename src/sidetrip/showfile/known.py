@@ -16,6 +16,7 @@ from sidetrip.model.figure import Figure
 from sidetrip.model.outboard import Unit
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import Known, Show
+from sidetrip.model.split import FOH
 from sidetrip.showfile.read import nearest
 
 Both = tuple[Show, Desk]
@@ -43,7 +44,7 @@ class Fact:
 def facts_of(show: Show, desk: Desk) -> tuple[Fact, ...]:
     """Return the facts that are unknown, or assumed though a plan can break on them, by id. Known ones are left out."""
     found = [*_inserts(show, desk), *_blocks(desk), *_stereo(desk), *_returns(desk), *_compensation(desk), *_key(desk)]
-    found += [*_units(show), *_figures(show)]
+    found += [*_units(show), *_figures(show), *_other_desks(show)]
     return tuple(sorted((fact for fact in found if fact.id not in show.desk.known), key=lambda fact: fact.id))
 
 
@@ -82,7 +83,7 @@ def understood(fact: Fact, said: str) -> str | None:
         number = text.removesuffix("ms").strip()
         return number if number.replace(".", "", 1).isdecimal() and float(number) <= 10_000 else None
     short = {answer[0]: answer for answer in fact.answers} if fact.answers == YES_NO else {}
-    return short.get(text) or next((answer for answer in fact.answers if answer == text), None)
+    return short.get(text) or next((answer for answer in fact.answers if answer.lower() == text), None)
 
 
 def shown_answers(fact: Fact) -> str:
@@ -265,6 +266,56 @@ def _figures(show: Show) -> Iterator[Fact]:
                 yield Fact(
                     f"{item.name} delay", question, (), tried, str(own), "time", _timed(section, item.name, field)
                 )
+
+
+def _other_desks(show: Show) -> Iterator[Fact]:
+    """Yield what nobody has said of other desks: how they get microphones, whose the gain is, how late they are."""
+    taken = {name for mix in show.mixes if mix.desk is not None for name in show.fed(mix.name)}
+    for other in show.other_desks:
+        name, splits = other.name, {show.split_of(item, other) for item in show.inputs if item.name in taken}
+        here, gains = {other.split, *splits}, {show.gain_of(item, other) for item in show.inputs if item.name in taken}
+        if other.split == "unknown" and "unknown" in splits:
+            question = (
+                f"How do microphones come to {name}: split before the preamps (analogue), or by preamps on the stage "
+                "box that both desks share (shared)?"
+            )
+            answers: tuple[str, ...] = ("analogue", "shared")
+            yield Fact(f"{name} split", question, answers, answers, "unknown", "gain", _of_desk(name, "split"))
+        if other.gain == "unknown" and "unknown" in gains and here & {"shared", "unknown"}:
+            question = f"Whose is the gain of the preamps that FOH and {name} share?"
+            answers = (FOH, name)
+            yield Fact(f"{name} gain", question, answers, answers, "unknown", "gain", _of_desk(name, "gain"))
+        if other.compensated == "unknown" and here & {"shared", "unknown"}:
+            question = f"When a shared gain is turned, does the desk that does not own it ({name} or FOH) take it back?"
+            make = _of_desk(name, "compensated")
+            yield Fact(f"{name} compensated", question, YES_NO, YES_NO, "unknown", "gain", make)
+        for field, what in _DESK_TIMES.items():
+            own: Figure | None = getattr(other, field)
+            missing = field == "through_ms" and own is None and other.type is None
+            settled = own is not None and own.known and own.low == own.high
+            if settled or (own is None and not missing):
+                continue
+            tried = (f"{own.low:g}", f"{own.high:g}") if own is not None and own.known else ("0", _LONGEST_MS)
+            key, now = f"{name} {field.removesuffix('_ms')}", "unknown" if own is None else str(own)
+            question = f"How late is {what.format(name)}, in milliseconds?"
+            yield Fact(key, question, (), tried, now, "time", _timed("other_desks", name, field))
+
+
+_DESK_TIMES = {
+    "through_ms": "{} from a microphone's jack to the jack of a mix",
+    "tie_ms": "the tie from FOH to {}",
+    "converter_ms": "the rate converter between FOH and {}",
+}
+
+
+def _of_desk(name: str, field: str) -> Callable[[Show, Desk, Words], Both]:
+    def make(show: Show, desk: Desk, words: Words) -> Both:
+        others = tuple(
+            own.model_copy(update={field: words.answer}) if own.name == name else own for own in show.other_desks
+        )
+        return show.model_copy(update={"other_desks": others}), desk
+
+    return make
 
 
 def _timed(section: str, name: str, field: str) -> Callable[[Show, Desk, Words], Both]:

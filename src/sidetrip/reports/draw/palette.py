@@ -10,6 +10,7 @@ class Palette:
     """ground: the page. text, quiet: words. desk: what it does itself. attention: what sticks out.
 
     loop, hatch: the fill and the slanting lines of whatever is outside the desk; one of the two stands off the ground.
+    on_loop: words on that fill.
     """
 
     ground: str
@@ -19,10 +20,11 @@ class Palette:
     loop: str
     hatch: str
     attention: str
+    on_loop: str
 
 
-PAGE = Palette("#14171a", "#e9e4da", "#9aa3a8", "#7f97a8", "#e0a33a", "#8f6a2c", "#f4e3bd")
-DIM = Palette("#0a0b0c", "#b9b4aa", "#858d92", "#627585", "#a87a2b", "#5f4619", "#cdbd98")
-PRINT = Palette("#ffffff", "#000000", "#555555", "#555555", "#e0e0e0", "#404040", "#000000")
+PAGE = Palette("#14171a", "#e9e4da", "#9aa3a8", "#7f97a8", "#e0a33a", "#8f6a2c", "#f4e3bd", "#16130d")
+DIM = Palette("#0a0b0c", "#b9b4aa", "#858d92", "#627585", "#a87a2b", "#5f4619", "#cdbd98", "#0a0b0c")
+PRINT = Palette("#ffffff", "#000000", "#555555", "#555555", "#e0e0e0", "#404040", "#000000", "#000000")
 
 __all__ = ["DIM", "PAGE", "PRINT", "Palette"]
