@@ -1,4 +1,4 @@
-"""Makes the pictures of the README's tour from the demo: the first page of each sheet as PNG.
+"""Makes the pictures of the README's tour from the demo: the first page of each sheet as PNG, a time map as SVG.
 
 Run after the sheets' look has changed: `.venv/bin/python tools/pictures.py`.
 """
@@ -15,7 +15,10 @@ from sidetrip import wiring
 from sidetrip.adapters.press import TypstPress
 from sidetrip.application.proving import make_signal, prove_take, record_stand_in
 from sidetrip.application.use_cases import plan
+from sidetrip.plan.lanes import lanes_at
 from sidetrip.prove.proof import Proof
+from sidetrip.reports.draw.palette import PAGE
+from sidetrip.reports.draw.time_map import time_map_svg
 from sidetrip.reports.paper import sheets
 from sidetrip.reports.printing import revision
 from sidetrip.reports.proof_sheet import proof_sheet
@@ -45,6 +48,9 @@ def main() -> None:
     sheet = proof_sheet(_proof(), stamp)
     (TOUR / f"{sheet.name}.png").write_bytes(press.png(sheet.template, sheet.data, PPI)[0])
     typer.echo(f"wrote docs/tour/{sheet.name}.png")
+    lanes = lanes_at(made, "Encoder", made.states[0])
+    (TOUR / "time-map.svg").write_text(time_map_svg("When does it arrive: Encoder", lanes, PAGE), encoding="utf-8")
+    typer.echo("wrote docs/tour/time-map.svg")
 
 
 class _ThatEvening:
