@@ -105,4 +105,4 @@ def drawn_pair(seed: int) -> tuple[Plan, Plan]:
     if draw.random() < 0.4:
         requests.append({"strip": "PA", "way": "output", "unit": "box", "want": draw.randint(1, 9)})
     other = {**data, "requests": requests}
-    return make_plan(show_of(data, desk), desk), make_plan(show_of(other, desk), desk)
+    return make_plan(show_of(data, desk), desk, dial=False), make_plan(show_of(other, desk), desk, dial=False)

@@ -124,7 +124,7 @@ def _told(case: Case) -> str:
 
 
 def _columns(frame: _Frame) -> int:
-    return int(frame.width - _LEFT - _RIGHT)
+    return int(frame.width - _LEFT - _RIGHT) // 2
 
 
 def _band(frame: _Frame, case: Case) -> str:
