@@ -7,7 +7,7 @@ choices that bring the send to the unit's socket and the socket back to the retu
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from sidetrip.model.desk import Block, Choice, Desk
@@ -75,10 +75,15 @@ def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
     """Find what is free. freed: take these ports as free, whatever holds them, to learn what that would give."""
     taken = _taken(show, freed)
     coming_back = [
-        (item.port, item.name) for request in show.requests if (item := show.input(request.back_on or "")) is not None
+        (item.port, item.name)
+        for request in show.requests
+        if request.back_on is not None and (item := show.input(request.back_on)) is not None
     ]
     kept = {(ports, keep.for_) for keep in show.keep for ports in _without(keep.ports, freed)}
-    fixed = tuple(entry for entry in taken if entry not in coming_back or entry in kept)  # a unit may feed the others
+    fixed: defaultdict[str, list[Ports]] = defaultdict(list)  # by group of ports
+    for entry in taken:
+        if entry not in coming_back or entry in kept:  # a unit may feed the others
+            fixed[entry[0].group].append(entry[0])
     current = tuple(current_choice(block, show, desk) for block in desk.blocks)
     allowed = tuple(
         tuple(
@@ -88,11 +93,11 @@ def survey(show: Show, desk: Desk, *, freed: Ports | None = None) -> Ground:
         )
         for number, block in enumerate(desk.blocks)
     )
-    held, by_groups = each_port(taken), brought(desk, allowed)
+    held, by_groups, resting = each_port(taken), brought(desk, allowed), idle(show)
     legs = tuple(
         leg
         for unit in sorted(show.units, key=lambda unit: unit.name)
-        if unit.name not in idle(show)
+        if unit.name not in resting
         for row, carrier in enumerate(desk.carriers)
         for send, returns in zip(carrier.send.each, carrier.returns.each, strict=True)
         if (leg := _leg(desk, allowed, by_groups, held, unit, row, send, returns)) is not None
@@ -220,12 +225,12 @@ def current_choice(block: Block, show: Show, desk: Desk) -> int:
     return min(needs, default=0)
 
 
-def _may_change(block: Block, current: int, choice: Choice, taken: tuple[tuple[Ports, str], ...]) -> bool:
+def _may_change(block: Block, current: int, choice: Choice, taken: Mapping[str, list[Ports]]) -> bool:
     if block.feeds.group == "channel":
         return True  # only the way in-line asks for it, and looks at the inputs by itself
     was = block.choices[current]
     changed = [block.covered(each) for each in (choice, was) if isinstance(each.from_, Ports)]
-    return not any(ports.overlaps(used) for ports in changed for used, _ in taken)
+    return not any(ports.overlaps(used) for ports in changed for used in taken.get(ports.group, ()))
 
 
 def _leg(

@@ -5,15 +5,16 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Protocol
+from typing import Protocol, get_args
 
 from sidetrip.findings import Finding
-from sidetrip.model.desk import Block, Desk
+from sidetrip.model.desk import Block, Desk, StripName
 from sidetrip.model.ports import Ports
 from sidetrip.model.show import LEGS, Input, Show
 from sidetrip.showfile.read import nearest
 from sidetrip.showfile.syntax import Path
 
+_STRIP_KINDS = frozenset(get_args(StripName))
 _VOICE_ALARM = re.compile(r"\b(voice.?alarm|evac\w*|emergency|public.?address.?override)\b", re.IGNORECASE)
 
 
@@ -204,6 +205,8 @@ def chosen_source(block: Block, show: Show, desk: Desk) -> dict[int, list[str]]:
     Index -1 holds the inputs that no choice can bring.
     """
     needs: defaultdict[int, list[str]] = defaultdict(list)
+    if block.feeds.group not in _STRIP_KINDS:
+        return {}  # ports, which no input sits on
     for item in show.inputs:
         legs = strip_legs(item, desk)
         if legs is None or not legs.overlaps(block.feeds) or not desk.has(item.port):
