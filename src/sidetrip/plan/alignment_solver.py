@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 MOST_NODES = 300
+"""For all aims of a part together: what cannot be proven with so many is answered as well as it is known by then."""
+
+_FEWEST_NODES = 5
 _FULL_SIZE = 400  # variables up to which so many nodes are looked at; fewer for more of them
 _KEPT = 0.5  # an aim that counts in whole numbers keeps its value within this
 _ROUNDING = 3e-6  # by how much of a row's width the solver may miss its bounds
@@ -55,6 +58,7 @@ def _solve_part(question: Question, conditions: list[Condition], ears: list[Ear]
     chosen = frozenset(line for line, steps in enumerate(found.steps) if steps is not None)
     left = [left_of(own, chosen) for own in conditions], [left_of(own, chosen) for own in ears]
     last = _Solver(question, *left, chosen=chosen)
+    last.used = first.used
     last.open_ears()
     for aim, value in zip([*last.harm_aims(), last.ear_aim()], values, strict=False):
         last.keep(aim, value)
@@ -118,6 +122,7 @@ class _Solver:
         self, question: Question, conditions: list[Condition], ears: list[Ear], chosen: frozenset[int] | None = None
     ) -> None:
         fully = self._fully = chosen is not None
+        self.used = 0.0  # share of the nodes that are there for all aims
         self._question = question
         self._upper: list[float] = []
         self._lower: list[float] = []
@@ -252,7 +257,7 @@ class _Solver:
         for aim in aims:
             value = aim.of(x) if x is not None else math.inf if aim.terms else 0.0
             if value > aim.least + CLOSE_FRAMES:
-                found, sure = self._point(aim.terms)
+                found, sure = self._point(aim.terms, known=x is not None)
                 proven = proven and sure
                 if found is not None:
                     x, value = found, aim.of(found)
@@ -304,7 +309,11 @@ class _Solver:
             _Aim({self._n[line]: float(rank) for rank, line in enumerate(self._lines, 1)}, 0.0),
         ]
 
-    def _point(self, aim: dict[int, float]) -> tuple[Floats | None, bool]:
+    def _point(self, aim: dict[int, float], *, known: bool) -> tuple[Floats | None, bool]:
+        """Return a point where the aim is least, or as near as it is known, and whether that is proven.
+
+        known: whether there is a point already, which is kept where none is found within the nodes that are left.
+        """
         import numpy as np
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import csr_array
@@ -319,7 +328,8 @@ class _Solver:
             matrix = csr_array((weights.astype(float), (rows, columns)), shape=(len(self._rows), len(self._upper)))
             low, high = (np.array([row[side] for row in self._rows]) for side in (1, 2))
             constraints = [LinearConstraint(matrix, low, high)]
-        nodes = max(1, MOST_NODES * _FULL_SIZE // max(_FULL_SIZE, len(self._upper) ** 2 // _FULL_SIZE))
+        all_nodes = max(1, MOST_NODES * _FULL_SIZE // max(_FULL_SIZE, len(self._upper) ** 2 // _FULL_SIZE))
+        nodes = max(round(all_nodes * (1 - self.used)), min(_FEWEST_NODES, all_nodes))
         for presolve in (False, True):  # with it HiGHS may write to the terminal; without it it stumbles now and then
             result = milp(
                 cost,
@@ -328,8 +338,12 @@ class _Solver:
                 constraints=constraints,
                 options={"mip_rel_gap": 0.0, "node_limit": nodes, "presolve": presolve},
             )
-            if result.status in (0, 1):
+            # SciPy knows no name for HiGHS' answer that it has looked at as many nodes as it may
+            limited = result.status == 1 or "limit reached" in result.message
+            if result.status == 0 or (limited and (known or result.x is not None)):
                 break
+        count = result.mip_node_count
+        self.used += (nodes if count is None or limited else float(count)) / all_nodes
         return result.x, result.status == 0
 
 
