@@ -186,7 +186,12 @@ def _with(show: Show, changed: Mapping[Key, Request]) -> Show:
 def _checked(show: Show, desk: Desk, changed: Mapping[Key, Request]) -> tuple[Show, dict[Key, Request]]:
     """Return the show with requests changed, without those changes that its checks refuse."""
     keys = [key_of(request) for request in show.requests]
-    good = {key: new for key, new in changed.items() if key_of(new) == key or key_of(new) not in keys}
+    good: dict[Key, Request] = {}
+    names = set(keys)
+    for key, new in sorted(changed.items(), key=lambda entry: entry[0]):  # of two that come to be one the first by name
+        if key_of(new) == key or key_of(new) not in names:
+            good[key] = new
+            names.add(key_of(new))
     while good:
         own = _with(show, good)
         bad = {

@@ -188,6 +188,11 @@ def test_the_order_of_the_file_changes_nothing(first: int) -> None:
         _any_order_gives_one_answer(seed)
 
 
+def test_two_requests_that_would_come_to_be_one_are_tried_in_the_order_of_their_names() -> None:
+    """A drawn show in which the number of changes that were tried hung on the order of the file."""
+    _any_order_gives_one_answer(1660)
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("first", range(0, MANY, 250))
 def test_the_order_of_the_file_changes_nothing_on_many(first: int) -> None:
