@@ -87,3 +87,12 @@ def test_a_file_that_is_no_recording_is_a_finding(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "Traceback" not in done.stderr
     assert "bad.wav" in done.stderr.replace("\n", "")
+
+
+def test_a_silent_recording_is_told_and_nothing_is_written(tmp_path: Path) -> None:
+    """There is nothing to make as loud as the rest."""
+    soundfile.write(tmp_path / "silent.wav", np.zeros(48_000), 48_000)
+    done = _run("snare@PA", "--file", str(tmp_path / "silent.wav"), "--out", str(tmp_path / "out"))
+    assert done.returncode == 1
+    assert "silent" in done.stderr
+    assert not (tmp_path / "out").exists()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import jsonschema
@@ -54,3 +55,17 @@ def test_json_has_the_difference_beside_the_plan() -> None:
     assert document["what_if"]["asked"] == "cue 5 is on"
     assert [own["name"] for own in document["what_if"]["moved"] if own["kind"] == "loop"] == ["Lamplighter"]
     assert json.loads(_run("--json").stdout)["what_if"] is None
+
+
+def test_pictures_and_paper_live_in_one_folder(tmp_path: Path) -> None:
+    """Drawing into the folder of the sheets leaves the sheets, and every picture is XML that says what it shows."""
+    both = str(tmp_path / "out")
+    assert _run("--paper", both).returncode == 0
+    sheets = {path.name for path in (tmp_path / "out").glob("*.pdf")}
+    assert sheets
+    assert _run("--draw", both, "--ink", "print").returncode == 0
+    assert {path.name for path in (tmp_path / "out").glob("*.pdf")} == sheets
+    drawn = sorted((tmp_path / "out").glob("*.svg"))
+    assert {path.name.partition("-")[0] for path in drawn} == {"comb", "time"}
+    for path in drawn:
+        assert ET.parse(path).getroot().find("{http://www.w3.org/2000/svg}desc") is not None

@@ -83,10 +83,13 @@ def hear(
         if not own.usable:
             continue
         made[name] = add_copies(sound, rate_hz, own.mixed)
+    findings = tuple(left_out(cases.values()))
+    if not made:
+        raise ShowUnreadable(findings)
     gains, lufs = _matched(made, rate_hz)
     if not gains:
-        what, remedy = "Nothing can be heard of this", "Choose another place, or a sound that is longer than 0.4 s"
-        raise ShowUnreadable([Finding("name-unknown", "hear", what, f"{words}, {of}", remedy)])
+        what, remedy = "This sound is silent, or shorter than 0.4 s", "Name another with --file, or more --seconds"
+        raise ShowUnreadable([Finding("value-wrong", "hear", what, of, remedy)])
     folder = out or store.beside(planned.source.file, FOLDER)
     renderings = []
     for name, gain_db in gains.items():
@@ -94,7 +97,6 @@ def hear(
         recordings.write_wave(where, [(made[name] * gain_from_db(gain_db))[:, None]], rate_hz, 1, replace=out is None)
         renderings.append(Rendering(name, cases[name], where, gain_db))
     silent = tuple(own for own in cases.values() if not own.copies)
-    findings = tuple(left_out(cases.values()))
     return Listening(planned, source, place, of, rate_hz, lufs, tuple(renderings), silent, findings)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sidetrip.application.ports import DeskLibrary, ShowStore
-from sidetrip.application.use_cases import Planned, load, plan
+from sidetrip.application.use_cases import Planned, plan
 from sidetrip.errors import ShowUnreadable
 
 if TYPE_CHECKING:
@@ -26,10 +26,10 @@ def ask(store: ShowStore, library: DeskLibrary, path: str, asked: Asked) -> Aske
     """Plan a show twice where it has to be. Raises ShowUnreadable for wrong names too, NoPlan when musts conflict."""
     from sidetrip.plan.what_if import what_if, wrong_names
 
-    wrong = list(wrong_names(asked, load(store, library, path).show))
+    stands = plan(store, library, path)
+    wrong = list(wrong_names(asked, stands.plan.show))
     if wrong:
         raise ShowUnreadable(wrong)
-    stands = plan(store, library, path)
     other = stands
     if asked.another_plan:
         other = plan(

@@ -108,7 +108,7 @@ def _draw(planned: Planned, folder: str, ink: Ink) -> tuple[str, ...]:
     from sidetrip.reports.pictures import picture_files
 
     palette = {"page": PAGE, "dim": DIM, "print": PRINT}[ink]
-    return wiring.show_store().write_paper(folder, picture_files(planned.plan, palette))
+    return wiring.show_store().write_paper(folder, picture_files(planned.plan, palette), beside=True)
 
 
 def _print_paper(planned: Planned, folder: str) -> tuple[tuple[str, ...], tuple[Finding, ...]]:

@@ -92,7 +92,7 @@ def test_the_picture_has_a_lane_each_and_says_it_in_words(lanes: Lanes, palette:
     groups = [group for group in root.findall(f"{SVG}g") if group.find(f"{SVG}title") is not None]
     assert len(groups) == 3
     assert [len(group.findall(f"{SVG}circle")) for group in groups] == [1, 0, 1]
-    hatched = [rect for group in groups for rect in group.findall(f"{SVG}rect") if "map-hatch" in rect.attrib["fill"]]
+    hatched = [rect for group in groups for rect in group.findall(f"{SVG}rect") if "hatch" in rect.attrib["fill"]]
     assert len(hatched) == 1
     assert float(root.attrib["width"]) == width
 

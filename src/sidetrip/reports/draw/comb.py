@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sidetrip.dsp.copies import Copy, response
+from sidetrip.reports.draw.marks import hatch, hatch_name, line, safe, text
 from sidetrip.reports.draw.palette import Palette
 from sidetrip.reports.draw.stops import ON_SCREEN, Lettering
 
@@ -81,15 +81,15 @@ def comb_svg(
     frame = _Frame(float(max(width_px, 320)), float(height_px), palette)
     told = [f"{now.name}: {_told(now)}", *([f"{then.name}: {_told(then)}"] if then is not None else [])]
     ground = f'<rect width="{frame.width:.0f}" height="{frame.height:.0f}" fill="{palette.ground}"/>'
-    parts = [_hatch(palette), ground, _axes(frame), _band(frame, now)]
+    parts = [hatch(palette), ground, _axes(frame), _band(frame, now)]
     parts += [_curve(frame, then)] if then is not None else []
-    parts.append(_text(_LEFT, 18 if frame.width >= 620 else frame.height - 8, title, palette.text, _TITLE, weight=600))
+    parts.append(text(_LEFT, 18 if frame.width >= 620 else frame.height - 8, title, palette.text, _TITLE, weight=600))
     parts.append(_key(frame, now, then))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {frame.width:.0f} {frame.height:.0f}" '
         f'width="{frame.width:.0f}" height="{frame.height:.0f}" font-family="{letters.families}" role="img" '
-        f'aria-labelledby="comb-title comb-told"><title id="comb-title">{escape(title)}</title>'
-        f'<desc id="comb-told">{escape("; ".join(told))}</desc>{"".join(parts)}</svg>'
+        f'aria-labelledby="comb-title comb-told"><title id="comb-title">{safe(title)}</title>'
+        f'<desc id="comb-told">{safe("; ".join(told))}</desc>{"".join(parts)}</svg>'
     )
 
 
@@ -137,7 +137,7 @@ def _band(frame: _Frame, case: Case) -> str:
     colours = frame.palette
     return (
         f'<path d="M{way} Z" fill="{colours.loop}" stroke="{colours.loop}" stroke-width="1.6" stroke-linejoin="round"/>'
-        f'<path d="M{way} Z" fill="url(#comb-hatch)"/>'
+        f'<path d="M{way} Z" fill="url(#{hatch_name(colours)})"/>'
     )
 
 
@@ -161,16 +161,16 @@ def _axes(frame: _Frame) -> str:
     for level in range(int(_LOW_DB) + 3, int(_HIGH_DB), 6):
         y = frame.y(level)
         wide = 1.6 if level == 0 else 0.6
-        parts.append(_line(_LEFT, y, right, y, colours.quiet, wide))
-        parts.append(_text(_LEFT - 8, y + 4, f"{level:+d}" if level else "0", colours.quiet, _SMALL, "end"))
+        parts.append(line(_LEFT, y, right, y, colours.quiet, wide))
+        parts.append(text(_LEFT - 8, y + 4, f"{level:+d}" if level else "0", colours.quiet, _SMALL, "end"))
     step = 1 if frame.width >= 620 else 2
     for hertz, words in _TICKS_HZ[::step]:
         x = frame.x(hertz)
-        parts.append(_line(x, low, x, low + 5, colours.quiet, 1.2))
-        parts.append(_text(x, low + 19, words, colours.quiet, _SMALL, "middle"))
-    parts.append(_line(_LEFT, low, right, low, colours.quiet, 1.2))
-    parts.append(_text((_LEFT + right) / 2, low + 40, "Hz", colours.text, _LABEL, "middle"))
-    parts.append(_text(_LEFT - 8, _TOP - 8, "dB", colours.text, _LABEL, "end"))
+        parts.append(line(x, low, x, low + 5, colours.quiet, 1.2))
+        parts.append(text(x, low + 19, words, colours.quiet, _SMALL, "middle"))
+    parts.append(line(_LEFT, low, right, low, colours.quiet, 1.2))
+    parts.append(text((_LEFT + right) / 2, low + 40, "Hz", colours.text, _LABEL, "middle"))
+    parts.append(text(_LEFT - 8, _TOP - 8, "dB", colours.text, _LABEL, "end"))
     return "".join(parts)
 
 
@@ -180,34 +180,15 @@ def _key(frame: _Frame, now: Case, then: Case | None) -> str:
     at = max(at, _LEFT)
     parts = [
         f'<rect x="{at:.0f}" y="{y - 28:.0f}" width="26" height="12" fill="{colours.loop}"/>',
-        f'<rect x="{at:.0f}" y="{y - 28:.0f}" width="26" height="12" fill="url(#comb-hatch)"/>',
-        _text(at + 33, y - 18, now.name, colours.text, _LABEL),
+        f'<rect x="{at:.0f}" y="{y - 28:.0f}" width="26" height="12" fill="url(#{hatch_name(colours)})"/>',
+        text(at + 33, y - 18, now.name, colours.text, _LABEL),
     ]
     if then is not None:
         parts += [
-            _line(at, y - 4, at + 26, y - 4, colours.text, 2.4),
-            _text(at + 33, y, then.name, colours.text, _LABEL),
+            line(at, y - 4, at + 26, y - 4, colours.text, 2.4),
+            text(at + 33, y, then.name, colours.text, _LABEL),
         ]
     return "".join(parts)
-
-
-def _hatch(colours: Palette) -> str:
-    return (
-        '<defs><pattern id="comb-hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
-        f'patternTransform="rotate(45)"><path d="M0 0 V7" stroke="{colours.hatch}" stroke-width="2.4"/></pattern>'
-        "</defs>"
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
-    return f'<path d="M{x1:.1f} {y1:.1f} L{x2:.1f} {y2:.1f}" fill="none" stroke="{colour}" stroke-width="{width:g}"/>'
-
-
-def _text(x: float, y: float, words: str, colour: str, size: int, anchor: str = "start", weight: int = 400) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" fill="{colour}" font-size="{size}" text-anchor="{anchor}" '
-        f'font-weight="{weight}">{escape(words)}</text>'
-    )
 
 
 __all__ = ["Case", "comb_svg", "levels"]

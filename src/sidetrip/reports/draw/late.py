@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
 import numpy as np
 
 from sidetrip.hold.advice import UnitAdvice
 from sidetrip.hold.counts import rule_of_three
 from sidetrip.hold.evidence import Tally
+from sidetrip.reports.draw.marks import line, safe, text
 from sidetrip.reports.draw.palette import Palette
 from sidetrip.reports.draw.stops import ON_SCREEN, Lettering
 from sidetrip.units import period_s
@@ -106,15 +106,15 @@ def late_svg(
     parts += [_level(frame, *level, above=nth == 1) for nth, level in enumerate(levels)]
     if posts:
         where = frame.x(posts[0].at_s) - 12
-        parts.append(_text(where, _TOP - 18, "frames", palette.quiet, _SMALL, "end"))
+        parts.append(text(where, _TOP - 18, "frames", palette.quiet, _SMALL, "end"))
     for post in posts:
         if post.advised:
-            parts.append(_text(frame.width - _RIGHT, 14, _told(post), palette.text, _LABEL, "end", 700))
+            parts.append(text(frame.width - _RIGHT, 14, _told(post), palette.text, _LABEL, "end", 700))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {frame.width:.0f} {frame.height:.0f}" '
         f'width="{frame.width:.0f}" height="{frame.height:.0f}" font-family="{letters.families}" role="img" '
-        f'aria-labelledby="late-title late-told"><title id="late-title">{escape(name)}</title>'
-        f'<desc id="late-told">{escape(told)}</desc>{"".join(parts)}</svg>'
+        f'aria-labelledby="late-title late-told"><title id="late-title">{safe(name)}</title>'
+        f'<desc id="late-told">{safe(told)}</desc>{"".join(parts)}</svg>'
     )
 
 
@@ -147,23 +147,23 @@ def _told(post: Post) -> str:
 
 def _axes(frame: _Frame) -> str:
     colours, low = frame.palette, frame.height - _LOW
-    parts = [_line(_LEFT, low, frame.width - _RIGHT, low, colours.quiet, 1.2)]
+    parts = [line(_LEFT, low, frame.width - _RIGHT, low, colours.quiet, 1.2)]
     decade = math.ceil(math.log10(frame.least))
     step = 2 if math.log10(frame.most / frame.least) > 7 else 1
     while decade <= math.log10(frame.most) + 1e-9:
         y = frame.y(10.0**decade)
-        parts.append(_line(_LEFT - 5, y, _LEFT, y, colours.quiet, 1.2))
+        parts.append(line(_LEFT - 5, y, _LEFT, y, colours.quiet, 1.2))
         words = _rate_words(10.0**decade).removesuffix(" an hour")
-        parts.append(_text(_LEFT - 9, y + 4, words, colours.quiet, _SMALL, "end"))
+        parts.append(text(_LEFT - 9, y + 4, words, colours.quiet, _SMALL, "end"))
         decade += step
     for tick in _TICKS_MS:
         if frame.first_s <= tick / 1000 <= frame.last_s:
             x = frame.x(tick / 1000)
-            parts.append(_line(x, low, x, low + 5, colours.quiet, 1.2))
-            parts.append(_text(x, low + 19, f"{tick:g}", colours.quiet, _SMALL, "middle"))
+            parts.append(line(x, low, x, low + 5, colours.quiet, 1.2))
+            parts.append(text(x, low + 19, f"{tick:g}", colours.quiet, _SMALL, "middle"))
     words = "ms from when a block is due until it is done"
-    parts.append(_text((_LEFT + frame.width - _RIGHT) / 2, low + 40, words, colours.text, _LABEL, "middle"))
-    parts.append(_text(4, 14, "blocks an hour that are later", colours.text, _LABEL))
+    parts.append(text((_LEFT + frame.width - _RIGHT) / 2, low + 40, words, colours.text, _LABEL, "middle"))
+    parts.append(text(4, 14, "blocks an hour that are later", colours.text, _LABEL))
     return "".join(parts)
 
 
@@ -211,9 +211,9 @@ def _post(frame: _Frame, post: Post, number: int) -> str:
     x = frame.x(post.at_s)
     colour, wide = (colours.attention, 5.0) if post.advised else (colours.desk, 2.4)
     top = _TOP - 4 - (0 if number % 2 else 14)
-    parts = [_line(x, top + 4, x, low, colour, wide), _line(x - 6, low, x + 6, low, colour, wide)]
+    parts = [line(x, top + 4, x, low, colour, wide), line(x - 6, low, x + 6, low, colour, wide)]
     weight = 700 if post.advised else 400
-    parts.append(_text(x, top, f"{post.buffer}", colours.text, _LABEL, "middle", weight))
+    parts.append(text(x, top, f"{post.buffer}", colours.text, _LABEL, "middle", weight))
     if post.bound is not None:
         y = frame.y(post.bound)
         parts.append(
@@ -227,18 +227,7 @@ def _halo(x: float, y: float, words: str, colours: Palette) -> str:
     """Write words that end at x with the ground around them, so that lines behind do not cut them."""
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" fill="{colours.text}" font-size="{_SMALL}" text-anchor="end" '
-        f'stroke="{colours.ground}" stroke-width="4" paint-order="stroke">{escape(words)}</text>'
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
-    return f'<path d="M{x1:.1f} {y1:.1f} L{x2:.1f} {y2:.1f}" fill="none" stroke="{colour}" stroke-width="{width:g}"/>'
-
-
-def _text(x: float, y: float, words: str, colour: str, size: int, anchor: str = "start", weight: int = 400) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" fill="{colour}" font-size="{size}" text-anchor="{anchor}" '
-        f'font-weight="{weight}">{escape(words)}</text>'
+        f'stroke="{colours.ground}" stroke-width="4" paint-order="stroke">{safe(words)}</text>'
     )
 
 

@@ -9,9 +9,9 @@ import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
 from sidetrip.prove.proof import LegProof, Stop
+from sidetrip.reports.draw.marks import safe, text
 from sidetrip.reports.draw.palette import Palette
 
 WIDTH = 1000
@@ -29,7 +29,7 @@ _TAIL = 5
 """Letters at the end of a name that stay when it is cut: what tells long names apart is often their number."""
 
 _KEPT = "\N{NO-BREAK SPACE}"
-_FORBIDDEN = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
 _OUTSIDE = (1, 2)
 """The stretches that lie outside the desk: from send to unit, from unit to return."""
 
@@ -95,19 +95,19 @@ def stops_svg(legs: Sequence[LegProof], palette: Palette, width_px: int = WIDTH,
     frame = _Frame(width, left, right, 13.0 if side else 36.0, palette, letters)
     y, rows = 22.0, []
     for leg in legs:
-        text, y = _row(frame, leg, y)
-        rows.append(text)
+        drawn, y = _row(frame, leg, y)
+        rows.append(drawn)
     title = "Loops as rows of stops"
     told = "; ".join(f"{leg.name}: {leg.verdict}{_faults_of(leg)}" for leg in legs)
     heads = "".join(
-        _text(x, 13, name, palette.quiet, _SMALL, "middle") for x, name in zip(frame.places, _NAMES, strict=True)
+        text(x, 13, name, palette.quiet, _SMALL, "middle") for x, name in zip(frame.places, _NAMES, strict=True)
     )
     hatch = _pattern(frame.hatch, 45, palette) + _pattern(f"{frame.hatch}-back", -45, palette)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {y:.0f}" width="{width:.0f}" '
         f'height="{y:.0f}" font-family="{letters.families}" role="img" '
         f'aria-labelledby="stops-title stops-told"><title id="stops-title">{title}</title>'
-        f'<desc id="stops-told">{_safe(told)}</desc><defs>{hatch}</defs>'
+        f'<desc id="stops-told">{safe(told)}</desc><defs>{hatch}</defs>'
         f"{heads if legs else ''}{''.join(rows)}</svg>"
     )
 
@@ -139,8 +139,8 @@ def _row(frame: _Frame, leg: LegProof, top: float) -> tuple[str, float]:
             parts.append(_lines(names.pop(0), x, line + 23, frame.palette.text, "middle"))
     at = line + bend + 5
     for number in bent:
-        text, at = _fault(frame, leg.stops[number], number, at)
-        parts.append(text)
+        drawn, at = _fault(frame, leg.stops[number], number, at)
+        parts.append(drawn)
         low = max(low, at - _LEADING)
     return "".join(parts), low + 12
 
@@ -154,15 +154,15 @@ def _title(frame: _Frame, leg: LegProof, top: float, line: float) -> str:
     if frame.stacked:
         verdict = f"{leg.verdict}: {why}" if why else leg.verdict
         name = frame.fit(leg.name, _TITLE, frame.width - 1.1 * frame.wide(verdict, _TITLE) - 16, 1, bold=True)
-        return _text(0, top + 12, name[0], colours.text, _TITLE, weight=700) + _text(
+        return text(0, top + 12, name[0], colours.text, _TITLE, weight=700) + text(
             frame.width, top + 12, verdict, colours.text, _TITLE, "end", weight
         )
     names = frame.fit(leg.name, _TITLE, frame.places[0] - 14, 2, bold=True)
     first = line + 5 if len(names) == 1 else line + 7 - _LEADING  # the second line stays above the strip's name
-    parts = [_text(0, first + nth * _LEADING, one, colours.text, _TITLE, weight=700) for nth, one in enumerate(names)]
-    parts.append(_text(frame.width, line + 5, leg.verdict, colours.text, _TITLE, "end", weight))
+    parts = [text(0, first + nth * _LEADING, one, colours.text, _TITLE, weight=700) for nth, one in enumerate(names)]
+    parts.append(text(frame.width, line + 5, leg.verdict, colours.text, _TITLE, "end", weight))
     if why:
-        parts.append(_text(frame.width, line + 21, why, colours.quiet, _SMALL, "end"))
+        parts.append(text(frame.width, line + 21, why, colours.quiet, _SMALL, "end"))
     return "".join(parts)
 
 
@@ -217,26 +217,14 @@ def _fault(frame: _Frame, stop: Stop, number: int, y: float) -> tuple[str, float
     name = frame.fit(_port_kept(stop.name), _LABEL, room, 2) if room > _TITLE else []  # the leg's own stands above
     ends = (x + _BESIDE, "start"), (x - _BESIDE, "end")
     (at, anchor), (name_at, name_anchor) = ends if right else (ends[1], ends[0])
-    text = _lines(words, at, y, frame.palette.attention, anchor, 700)
-    return text + _lines(name, name_at, y, frame.palette.text, name_anchor), y + max(len(words), len(name)) * _LEADING
+    drawn = _lines(words, at, y, frame.palette.attention, anchor, 700)
+    return drawn + _lines(name, name_at, y, frame.palette.text, name_anchor), y + max(len(words), len(name)) * _LEADING
 
 
 def _lines(lines: Sequence[str], x: float, y: float, colour: str, anchor: str, weight: int = 400) -> str:
     return "".join(
-        _text(x, y + nth * _LEADING, words, colour, _LABEL, anchor, weight) for nth, words in enumerate(lines)
+        text(x, y + nth * _LEADING, words, colour, _LABEL, anchor, weight) for nth, words in enumerate(lines)
     )
-
-
-def _text(x: float, y: float, words: str, colour: str, size: int, anchor: str = "start", weight: int = 400) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" fill="{colour}" font-size="{size}" text-anchor="{anchor}" '
-        f'font-weight="{weight}">{_safe(words)}</text>'
-    )
-
-
-def _safe(words: str) -> str:
-    """Return words as XML may hold them: marked-up text stays text, and what XML forbids becomes a sign."""
-    return escape(_FORBIDDEN.sub("\N{REPLACEMENT CHARACTER}", words))
 
 
 # Lettering. Which font draws the picture is not known for sure, so that widths are those of a wide one.
@@ -268,8 +256,8 @@ def _fitted(words: str, size: float, room: float, most: int) -> list[str]:
     """Break words into lines; where they are more than `most`, take letters out of the middle until they are not."""
     keep = len(words)
     while True:
-        text = words if keep == len(words) else f"{words[:keep]}…{words[-_TAIL:]}"
-        lines = _broken(text, size, room)
+        shown = words if keep == len(words) else f"{words[:keep]}…{words[-_TAIL:]}"
+        lines = _broken(shown, size, room)
         if len(lines) <= most or keep <= 1:
             return lines[:most]
         keep = min(keep, len(words) - _TAIL) - 1

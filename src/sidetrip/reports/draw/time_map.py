@@ -7,9 +7,9 @@ source, a point sticks out; the line across says where most of it lands. IN and 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
 from sidetrip.plan.lanes import Bar, Lane, LanePart, Lanes
+from sidetrip.reports.draw.marks import hatch, hatch_name, line, safe, text
 from sidetrip.reports.draw.palette import Palette
 from sidetrip.reports.draw.stops import ON_SCREEN, Lettering
 from sidetrip.units import ms_from_seconds
@@ -64,16 +64,17 @@ def time_map_svg(
     height = bottom + _FOOT + (40 if frame.narrow else 0)
     head = [
         f'<rect width="{width:.0f}" height="{height:.0f}" fill="{palette.ground}"/>',
-        _text(frame.left if frame.narrow else 24, 30, title, palette.text, _TITLE, weight=600),
-        _text(frame.left if frame.narrow else 24, 52, _first_line(found), palette.quiet, _LABEL),
+        text(frame.left if frame.narrow else 24, 30, title, palette.text, _TITLE, weight=600),
+        text(frame.left if frame.narrow else 24, 52, _first_line(found), palette.quiet, _LABEL),
         _ticks(frame, bottom),
     ]
     most = _most(frame, found, bottom) if found.most_s is not None else ""
     told = "; ".join(_told(lane) for lane in found.lanes)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" '
-        f'height="{height:.0f}" font-family="{letters.families}" role="img" aria-labelledby="map-title map-told">'
-        f'<title id="map-title">{escape(title)}</title><desc id="map-told">{escape(told)}</desc>{_hatch(palette)}'
+        f'height="{height:.0f}" font-family="{letters.families}" font-variant-numeric="tabular-nums" role="img" '
+        'aria-labelledby="map-title map-told">'
+        f'<title id="map-title">{safe(title)}</title><desc id="map-told">{safe(told)}</desc>{hatch(palette)}'
         f"{''.join(head)}{most}{''.join(parts)}{_key(frame, bottom + 44)}</svg>"
     )
 
@@ -99,12 +100,12 @@ def _lane(frame: _Frame, lane: Lane, y: float) -> tuple[str, float]:
     more = f" (+{lane.dropped} softer)" if lane.dropped else ""
     parts = []
     if frame.narrow:
-        parts.append(_text(frame.left, y + 12, lane.source + more, colours.text, _LABEL, weight=600))
+        parts.append(text(frame.left, y + 12, lane.source + more, colours.text, _LABEL, weight=600))
         y += 18
     else:
-        parts.append(_text(frame.left - 12, y + 14, _cut(lane.source, 20), colours.text, 15, "end", 500))
+        parts.append(text(frame.left - 12, y + 14, _cut(lane.source, 20), colours.text, 15, "end", 500))
         if more:
-            parts.append(_text(frame.left - 12, y + 30, more.strip(" ()"), colours.quiet, _SMALL, "end"))
+            parts.append(text(frame.left - 12, y + 30, more.strip(" ()"), colours.quiet, _SMALL, "end"))
     for bar in lane.bars:
         parts.append(_bar(frame, bar, y))
         y += _STEP + (14 if bar.says and not _fits(frame, bar) else 0)
@@ -132,7 +133,7 @@ def _bar(frame: _Frame, bar: Bar, y: float) -> str:
         at += part.seconds
     x = frame.x(bar.in_s)
     if not bar.known:
-        parts.append(_text(x + 4, middle + 4, "…", colours.text, 15))
+        parts.append(text(x + 4, middle + 4, "…", colours.text, 15))
     elif bar.verdict == "apart":
         parts.append(
             f'<path d="M{x:.1f} {middle - 9:.1f} l12 9 l-12 9 z" fill="{colours.attention}" stroke="{colours.text}" '
@@ -146,16 +147,16 @@ def _bar(frame: _Frame, bar: Bar, y: float) -> str:
         )
     words, colour = _beside(bar), colours.text if bar.says else colours.quiet
     if _fits(frame, bar):
-        parts.append(_text(x + 18, middle + 4, words, colour, _SMALL))
+        parts.append(text(x + 18, middle + 4, words, colour, _SMALL))
     elif bar.says:
-        parts.append(_text(frame.right - 4, y + _BAR + 13, words, colour, _SMALL, "end"))
+        parts.append(text(frame.right - 4, y + _BAR + 13, words, colour, _SMALL, "end"))
     known = f"{ms_from_seconds(bar.in_s):.2f}" if bar.known else "unknown"
     column = frame.right + (56.0 if not frame.narrow else frame.columns)
-    parts.append(_text(column, middle + 4, known, colours.text, _LABEL, "end"))
+    parts.append(text(column, middle + 4, known, colours.text, _LABEL, "end"))
     if not frame.narrow:
         out = "–" if bar.out_s is None else f"{ms_from_seconds(bar.out_s):.2f}"
-        parts.append(_text(frame.width - _RIGHT, middle + 4, out, colours.quiet, _LABEL, "end"))
-    return f"<g><title>{escape(bar.words)}</title>{''.join(parts)}</g>"
+        parts.append(text(frame.width - _RIGHT, middle + 4, out, colours.quiet, _LABEL, "end"))
+    return f"<g><title>{safe(bar.words)}</title>{''.join(parts)}</g>"
 
 
 def _part(frame: _Frame, part: LanePart, start: float, end: float, y: float) -> str:
@@ -177,7 +178,7 @@ def _part(frame: _Frame, part: LanePart, start: float, end: float, y: float) -> 
             f'text-anchor="middle" font-weight="600" stroke="{colours.loop}" stroke-width="4" '
             f'paint-order="stroke">{words}</text>'
         )
-    return f'<rect {shape} fill="{colours.loop}"/><rect {shape} fill="url(#map-hatch)"/>{label}'
+    return f'<rect {shape} fill="{colours.loop}"/><rect {shape} fill="url(#{hatch_name(colours)})"/>{label}'
 
 
 def _ticks(frame: _Frame, bottom: float) -> str:
@@ -188,13 +189,13 @@ def _ticks(frame: _Frame, bottom: float) -> str:
     parts = []
     for number in range(int(span / step) + 1):
         x = frame.x(number * step / 1000)
-        parts.append(_line(x, _TOP - 12, x, bottom, colours.quiet, 0.5, 0.45))
-        parts.append(_text(x, _TOP - 18, f"{number * step:g}", colours.quiet, _SMALL, "middle"))
+        parts.append(line(x, _TOP - 12, x, bottom, colours.quiet, 0.5, 0.45))
+        parts.append(text(x, _TOP - 18, f"{number * step:g}", colours.quiet, _SMALL, "middle"))
     if not frame.narrow:
-        parts.append(_text(frame.left - 12, _TOP - 18, "ms after the sound", colours.quiet, _SMALL, "end"))
-        parts.append(_text(frame.width - _RIGHT, _TOP - 18, "OUT, ms", colours.quiet, _SMALL, "end"))
+        parts.append(text(frame.left - 12, _TOP - 18, "ms after the sound", colours.quiet, _SMALL, "end"))
+        parts.append(text(frame.width - _RIGHT, _TOP - 18, "OUT, ms", colours.quiet, _SMALL, "end"))
     column = frame.right + (56.0 if not frame.narrow else frame.columns)
-    parts.append(_text(column, _TOP - 18, "IN, ms", colours.quiet, _SMALL, "end"))
+    parts.append(text(column, _TOP - 18, "IN, ms", colours.quiet, _SMALL, "end"))
     return "".join(parts)
 
 
@@ -207,7 +208,7 @@ def _most(frame: _Frame, found: Lanes, bottom: float) -> str:
     x = x if anchor == "middle" or not frame.narrow else (8.0 if anchor == "start" else frame.width - 8)
     return (
         f'<path d="M{at:.1f} {_TOP - 10:.1f} V{bottom + 4:.1f}" stroke="{colours.text}" stroke-width="1.4" '
-        f'stroke-dasharray="7 5" fill="none"/>' + _text(x, bottom + 20, words, colours.text, _LABEL, anchor)
+        f'stroke-dasharray="7 5" fill="none"/>' + text(x, bottom + 20, words, colours.text, _LABEL, anchor)
     )
 
 
@@ -231,37 +232,13 @@ def _key(frame: _Frame, y: float) -> str:
         wide = 40 + 7 * len(words) + 22
         if x + wide > frame.width and x > frame.left:
             x, y = frame.left, y + 24
-        parts.append(
-            f'<g transform="translate({x:.0f} {y:.0f})">{mark}{_text(40, 4, words, colours.quiet, _LABEL)}</g>'
-        )
+        parts.append(f'<g transform="translate({x:.0f} {y:.0f})">{mark}{text(40, 4, words, colours.quiet, _LABEL)}</g>')
         x += wide
     return "".join(parts)
 
 
 def _cut(words: str, most: int) -> str:
     return words if len(words) <= most else words[: most - 1] + "…"
-
-
-def _hatch(colours: Palette) -> str:
-    return (
-        '<defs><pattern id="map-hatch" width="8" height="8" patternUnits="userSpaceOnUse" '
-        f'patternTransform="rotate(45)"><path d="M0 0 V8" stroke="{colours.hatch}" stroke-width="2.6"/></pattern>'
-        "</defs>"
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float, seen: float = 1.0) -> str:
-    return (
-        f'<path d="M{x1:.1f} {y1:.1f} L{x2:.1f} {y2:.1f}" fill="none" stroke="{colour}" '
-        f'stroke-width="{width:g}" stroke-opacity="{seen:g}"/>'
-    )
-
-
-def _text(x: float, y: float, words: str, colour: str, size: int, anchor: str = "start", weight: int = 400) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" fill="{colour}" font-size="{size}" text-anchor="{anchor}" '
-        f'font-weight="{weight}" font-variant-numeric="tabular-nums">{escape(words)}</text>'
-    )
 
 
 __all__ = ["time_map_svg"]
