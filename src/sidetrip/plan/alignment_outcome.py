@@ -19,7 +19,7 @@ from sidetrip.plan.alignment_result import Lacking
 from sidetrip.plan.causes import joined_at
 from sidetrip.plan.comb import null_hz
 from sidetrip.plan.compare import crossover_of
-from sidetrip.plan.gap import Gap, Verdict, Ways, sentence
+from sidetrip.plan.gap import Gap, Verdict, Ways, sentence, telling
 from sidetrip.plan.recovery import GroupKey
 from sidetrip.plan.spread import deciding, figures_of, parts_of
 from sidetrip.units import ms_from_seconds, seconds_from_frames
@@ -131,13 +131,13 @@ class Outcome:
         """Say what a pair will sound like once all is dialled."""
         gaps = [self.after(pair, 0), self.after(pair, 1)]
         first, second = pair.first, pair.second
-        telling = gaps[1] if gaps[0].verdict == "alone" else gaps[0]
-        if not math.isfinite(telling.typical):
+        told, _ = telling(gaps)
+        if not math.isfinite(told.typical):
             return ""
-        if telling.typical < 0:
+        if told.typical < 0:
             first, second = second, first
             gaps = [Gap(0.0 - gap.high, 0.0 - gap.low, gap.verdict) for gap in gaps]
-        typical = abs(telling.typical)
+        typical = abs(told.typical)
         inverted = pair.first.inverted != pair.second.inverted
         null = null_hz(typical, 0, inverted=inverted) if typical or inverted else None
         listener = first.place.kind == "listener"

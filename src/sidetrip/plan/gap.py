@@ -75,7 +75,7 @@ def sentence(
         known = math.isfinite(gaps[0].typical) and deciding.startswith("the level of")
         apart = f" {abs(ms_from_seconds(gaps[0].typical)):.2f} ms apart" if known else ""
         return f"Whether {source} meets itself{apart} {where} cannot be told: it hangs on {deciding}."
-    gap, when = _telling(gaps)
+    gap, when = telling(gaps)
     ms = f"{abs(ms_from_seconds(gap.typical)):.2f} ms"
     together = gap.verdict == "together"
     comb = _comb(null_hz, ripple_db, ways.moved_db)
@@ -116,7 +116,7 @@ def with_untold(said: str, gaps: list[Gap], deciding: str | None) -> str:
     return f"{said.removesuffix('.')}; with all loops OUT it cannot be told: it hangs on {deciding}."
 
 
-def _telling(gaps: list[Gap]) -> tuple[Gap, str]:
+def telling(gaps: list[Gap]) -> tuple[Gap, str]:
     """Return the gap to speak of, and the words for the state it belongs to."""
     inside, outside = gaps
     if inside.verdict == "alone":
@@ -159,7 +159,7 @@ def picture_sentence(output: str, gaps: list[Gap]) -> str:
     """Say where sound stands to its picture at an output, and what to dial."""
     if gaps[0].verdict == "cannot tell":
         return f"Whether sound and picture meet at {output} cannot be told: too little is known of a delay on the way."
-    gap, when = _telling(gaps)
+    gap, when = telling(gaps)
     if gap.high - gap.low > WINDOW_S:
         late, early = -ms_from_seconds(gap.low), ms_from_seconds(gap.high)
         words = f"Sounds reach {output} from {late:.1f} ms after to {early:.1f} ms before its picture{when}"
