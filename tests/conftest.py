@@ -6,7 +6,7 @@ import pytest
 from hypothesis import settings
 
 # No deadline: a slow machine is no failed property.
-settings.register_profile("default", derandomize=True, deadline=None, max_examples=60)
+settings.register_profile("default", derandomize=True, deadline=None, max_examples=40)
 settings.register_profile("long", deadline=None, max_examples=2000, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
