@@ -65,7 +65,9 @@ def align(
     made = tuple(move for move, moved in zip(moves, answer.moved, strict=True) if moved)
     figures = {*own.missing, *(m.deciding for m in meetings if m.deciding)}
     figures |= {w for one in found if one.verdict == "measure first" and (w := _figure(outcome, one)) is not None}
-    return Alignment(settings, made, found, tuple(sorted(figures)), own, answer.proven, too_many + asked.left_out)
+    return Alignment(
+        settings, made, found, tuple(sorted(figures)), own, answer.proven, too_many + asked.left_out, answer.open
+    )
 
 
 def _figure(outcome: Outcome, one: Aligned) -> str | None:

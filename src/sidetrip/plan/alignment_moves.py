@@ -88,18 +88,32 @@ def find_moves(
     if line_map.holding is not None and line_map.holding.holds:
         return ()
     apart = [pair for pair in pairs if pair.loops]
-    taps = {move.edge: move for pair in apart for move in _taps(show, desk, line_map, loops, pair)}
+    seen: set[tuple[str, int]] = set()
+    taps = {move.edge: move for pair in apart for move in _taps(show, desk, line_map, loops, pair, seen)}
     blanks = _blanks(show, desk, loops, spare, unit_times, apart)
     return tuple(sorted([*taps.values(), *blanks], key=lambda move: (move.kind, move.strip, move.mix)))
 
 
-def _taps(show: Show, desk: Desk, line_map: LineMap, loops: tuple[PlacedLoop, ...], pair: Pair) -> Iterator[Move]:
+def _taps(
+    show: Show,
+    desk: Desk,
+    line_map: LineMap,
+    loops: tuple[PlacedLoop, ...],
+    pair: Pair,
+    seen: set[tuple[str, int]],
+) -> Iterator[Move]:
+    """Yield the taps that could help a pair. seen: loops and edges of pairs before it, each looked at once."""
+    between = pair.loops
     for loop in loops:
-        if loop.name not in pair.loops or loop.way != "insert":
+        if loop.name not in between or loop.way != "insert":
             continue
+        edges = [own for own in (*pair.first.edges, *pair.second.edges) if (loop.name, id(own)) not in seen]
+        if not edges:
+            continue
+        seen |= {(loop.name, id(own)) for own in edges}
         frames = _frames(show, line_map.loop(loop.name).delay)
         behind = _order(show, desk, loop.strip).index("insert")
-        for edge in (*pair.first.edges, *pair.second.edges):
+        for edge in edges:
             if frames is not None and _before(show, desk, edge, loop.strip, behind):
                 yield Move("tap", loop.strip, edge.end.name, loop.name, frames, (edge.start, edge.end))
 

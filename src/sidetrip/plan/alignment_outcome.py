@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from sidetrip.graph.arrivals import Arrival, Arrivals
 from sidetrip.graph.linemap import LineMap, PlacedLoop
@@ -28,9 +29,12 @@ _SAME_S = 1e-8
 WORSE: tuple[Verdict, ...] = ("alone", "together", "cannot tell", "apart")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Outcome:
-    """A show, what was asked of it, and the answer. spare: return ports that carry nothing. keys: of the plan."""
+    """A show, what was asked of it, and the answer. spare: return ports that carry nothing. keys: of the plan.
+
+    What is asked of it again and again, for each meeting of a large show, is kept.
+    """
 
     show: Show
     desk: Desk
@@ -45,29 +49,58 @@ class Outcome:
     spare: tuple[str, ...]
     keys: tuple[GroupKey, ...]
 
-    @property
+    @cached_property
     def lines(self) -> dict[Place, Line]:
         """Every delay line by its place."""
         return {line.place: line for line in self.asked.lines}
 
+    @cached_property
+    def _dialled(self) -> dict[Place, float]:
+        return self.asked.dialled(self.answer)
+
+    @cached_property
+    def _made(self) -> tuple[Move, ...]:
+        return self.asked.made(self.answer)
+
+    @cached_property
+    def _gaps(self) -> dict[tuple[int, int, bool], Gap]:
+        return {}
+
+    @cached_property
+    def _shifts(self) -> dict[int, tuple[float, ...]]:
+        return {}
+
+    @cached_property
+    def by_loops(self) -> dict[tuple[str, tuple[str, ...]], list[Pair]]:
+        """Pairs by their kind and the loops that only one of the two passes."""
+        found: dict[tuple[str, tuple[str, ...]], list[Pair]] = {}
+        for pair in self.pairs:
+            found.setdefault((pair.kind, pair.loops), []).append(pair)
+        return found
+
     def before(self, pair: Pair, number: int) -> Gap:
         """Return the spread in a state as the show is."""
-        return pair.gap(number, 0.0, self.show.sample_rate)
+        key = id(pair), number, False
+        if key not in self._gaps:
+            self._gaps[key] = pair.gap(number, 0.0, self.show.sample_rate)
+        return self._gaps[key]
 
     def after(self, pair: Pair, number: int) -> Gap:
         """Return the spread in a state once all is dialled and moved."""
-        return pair.gap(number, self.asked.shift(pair, number, self.answer), self.show.sample_rate)
+        key = id(pair), number, True
+        if key not in self._gaps:
+            if id(pair) not in self._shifts:
+                self._shifts[id(pair)] = self.asked.shifts(pair, self._dialled, self._made)
+            shift = self._shifts[id(pair)][number]
+            self._gaps[key] = self.before(pair, number) if not shift else pair.gap(number, shift, self.show.sample_rate)
+        return self._gaps[key]
 
     def later(self, way: Arrival, number: int) -> float:
         """Return by how many frames an arrival gets later in a state."""
-        dialled = dict(
-            zip((line.place for line in self.asked.lines), self.answer.dialled(self.asked.lines), strict=True)
-        )
         places = self.passing.places(way)
         out = self.asked.watched[number].state.out
-        moves = zip(self.asked.moves, self.answer.moved, strict=True)
-        moved = sum(move.frames * move.passes(way) for move, own in moves if own and move.beside not in out)
-        return moved + sum(dialled.get(place, 0.0) for place in places)
+        moved = sum(move.frames * move.passes(way) for move in self._made if move.beside not in out)
+        return moved + sum(self._dialled.get(place, 0.0) for place in places)
 
     def running(self, pair: Pair, *, after: bool) -> Verdict:
         """Return the worst verdict of the states in which the show runs."""
@@ -93,11 +126,7 @@ class Outcome:
 
     def made(self, pair: Pair) -> list[Move]:
         """Return the moves that are made and shift a pair."""
-        return [
-            move
-            for move, own in zip(self.asked.moves, self.answer.moved, strict=True)
-            if own and pair.edges.get(move.edge)
-        ]
+        return [move for move in self._made if pair.edges.get(move.edge)]
 
     def early_and_late(self, pair: Pair) -> tuple[Arrival, Arrival]:
         """Return the two ways, the earlier one with all loops IN first."""

@@ -23,7 +23,7 @@ from sidetrip.plan.compare import KINDS, Pairs
 from sidetrip.plan.compare import find_pairs as compared_pairs
 from sidetrip.plan.gap import FUSED_FROM_S, FUSED_S, LOUDSPEAKERS_S, Gap, MeetingClass, Verdict
 from sidetrip.plan.meeting import SLIGHT_DB
-from sidetrip.plan.spreads import Bounds, Spreads
+from sidetrip.plan.spreads import Spreads
 from sidetrip.plan.verdicts import ELECTRICAL_FRAMES, judge, tails_of
 
 if TYPE_CHECKING:
@@ -159,6 +159,10 @@ class Pair:
             return Gap(low, high, "together")
         return Gap(low, high, "cannot tell" if self._could_be(own, shift, rate_hz) else apart)
 
+    def verdict(self, number: int, rate_hz: int) -> Verdict:
+        """Return what a pair is in a state as the show is."""
+        return self.gap(number, 0.0, rate_hz).verdict
+
     def _could_be(self, own: Between, shift: float, rate_hz: int) -> bool:
         """Tell whether some figure within the ranges would be together."""
         least, most = own.least + shift, own.most + shift
@@ -212,36 +216,52 @@ def find_pairs(
     depth = _depths(arrivals, found)
     silent = np.stack([arrivals.silent(state) for state in states])
     alone = silent[:, found.first] | silent[:, found.second]
-    times = np.stack([end * show.sample_rate for own in bounds for end in (own.low, own.high, own.own_low)])
+    frames = np.stack([(own.low, own.high, own.own_low, own.own_high) for own in bounds]) * show.sample_rate
+    times = frames[:, :3].reshape(-1, len(found.first))
     with np.errstate(invalid="ignore"):
         table = np.vstack([np.where(np.isfinite(times), np.round(times * 1e4), 9e15), np.round(depth * 1e6), alone])
     table = np.vstack([np.where(np.isfinite(table), table, 9e15), causes, harmless, differ.T])
-    _, kept, number = np.unique(table.T, axis=0, return_index=True, return_inverse=True)
-    number = number.reshape(-1)
-    order = sorted(range(len(kept)), key=lambda own: (-_rank(float(depth[kept[own]])), int(kept[own])))
+    kept, number = _alike(table)
+    order = sorted(range(len(kept)), key=lambda own: (-_rank(float(depth[kept[own]])), kept[own]))
     members = _Members(arrivals, found, number)
-    made = _Made(show, arrivals, found, bounds, alone, keys, differ, causes, harmless, depth)
-    pairs = [made.pair(int(kept[own]), *members(own)) for own in order[:MAX_PAIRS]]
+    each = [kept[own] for own in order[:MAX_PAIRS]]
+    frames, alone = np.round(frames[:, :, each], 6).transpose(2, 0, 1) + 0.0, alone[:, each].T
+    made = _Made(show, arrivals, found, frames, alone, keys, differ, causes, harmless, depth)
+    pairs = [made.pair(place, index, *members(order[place])) for place, index in enumerate(each)]
     return tuple(pairs), max(0, len(order) - MAX_PAIRS)
+
+
+def _alike(table: Floats) -> tuple[list[int], Ints]:
+    """Return the first of each column that differs from those before it, and for each column which of these it is."""
+    columns = np.ascontiguousarray(table.T + 0.0)  # a minus nothing is nothing
+    seen: dict[bytes, int] = {}
+    number = [seen.setdefault(column.tobytes(), len(seen)) for column in columns]
+    _, kept = np.unique(number, return_index=True)
+    return [int(own) for own in kept], np.array(number, dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """All that is known of the pairs, as arrays, on the way to results. keys: what the columns of `differ` count."""
+    """All that is known of the pairs, as arrays, on the way to results. keys: what the columns of `differ` count.
+
+    frames: low and high, of all and of what is not air, shape (results, states, 4); alone: shape (results, states).
+    kept: what is alike is one object.
+    """
 
     show: Show
     arrivals: Arrivals
     found: Pairs
-    bounds: list[Bounds]
+    frames: Floats
     alone: Truths
     keys: list[tuple[Place | None, Ends | None]]
     differ: Ints
     causes: Ints
     harmless: Truths
     depth: Floats
+    kept: dict[tuple[float, float, float, float, bool], Between] = field(default_factory=dict)
 
-    def pair(self, index: int, sources: tuple[str, ...], places: tuple[str, ...]) -> Pair:
-        """Return one pair."""
+    def pair(self, place: int, index: int, sources: tuple[str, ...], places: tuple[str, ...]) -> Pair:
+        """Return one pair. place: among the results; index: in the arrays of what was found."""
         first, second = (self.arrivals.rows[int(own[index])] for own in (self.found.first, self.found.second))
         kind, rate = KINDS[int(self.found.kind[index])], self.show.sample_rate
         limit = LOUDSPEAKERS_S * rate
@@ -250,11 +270,12 @@ class _Made:
         elif kind == "main and sub":
             limit = rate / (8 * float(self.found.crossover_hz[index]))
         ends = []
-        for own, alone in zip(self.bounds, self.alone[:, index].tolist(), strict=True):
-            whole, rest = (own.low, own.high), (own.own_low, own.own_high)
-            each = (*whole, *(rest if kind == "two microphones" else whole))
-            low, high, least, most = (round(float(end[index]) * rate, 6) + 0.0 for end in each)
-            ends.append(Between(low, high, least, most, bool(alone)))
+        states = zip(self.frames[place].tolist(), self.alone[place].tolist(), strict=True)
+        for (low, high, least, most), alone in states:
+            each = (low, high, least, most, alone) if kind == "two microphones" else (low, high, low, high, alone)
+            if each not in self.kept:
+                self.kept[each] = Between(*each)
+            ends.append(self.kept[each])
         counts = [(key, own) for key, own in zip(self.keys, self.differ[index].tolist(), strict=True) if own]
         lines = {place: own for (place, _), own in counts if place is not None}
         edges = {ends: own for (_, ends), own in counts if ends is not None}

@@ -1,4 +1,4 @@
-"""What to dial so that what meets arrives together: an integer program, one aim after the other, solved by HiGHS.
+"""What to dial so that what meets arrives together: an integer program, one aim after the other, solved by CP-SAT.
 
 Sets       l in L delay lines; m in M moves (a tap, a blank loop); c in C conditions (a pair in a state)
 Variables  n[l] steps dialled on l, whole, 0 to its longest; w[l] 1 where that is not what the show has; z[m] 1 where a
@@ -86,15 +86,34 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class Open:
+    """An aim that the search was cut short in. found: what the answer has; least: what no answer is below."""
+
+    aim: str
+    found: float
+    least: float
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """steps: dialled on each line, None where it stays as it is. moved: 1 where a move is made.
 
-    proven: False where the search was cut short; the answer then is the best that was found.
+    open: the aims in which the search was cut short; the answer then is the best that was found.
     """
 
     steps: tuple[int | None, ...]
     moved: tuple[int, ...]
-    proven: bool = True
+    open: tuple[Open, ...] = ()
+
+    @property
+    def proven(self) -> bool:
+        """Tell whether no better answer exists."""
+        return not self.open
+
+    @property
+    def nothing(self) -> bool:
+        """Tell whether nothing is dialled and nothing is moved."""
+        return not any(self.moved) and all(steps is None for steps in self.steps)
 
     def dialled(self, lines: Sequence[Line]) -> list[float]:
         """Return the frames added to each line."""
@@ -149,4 +168,4 @@ def fits(question: Question, answer: Answer) -> bool:
     return able and heard
 
 
-__all__ = ["CLOSE_FRAMES", "Answer", "Condition", "Ear", "Question", "aims_of", "fits", "rank_of"]
+__all__ = ["CLOSE_FRAMES", "Answer", "Condition", "Ear", "Open", "Question", "aims_of", "fits", "rank_of"]

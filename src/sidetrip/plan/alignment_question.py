@@ -11,7 +11,7 @@ from sidetrip.model.house import Accepted
 from sidetrip.model.show import Show
 from sidetrip.plan.alignment_lines import DeskLines, Line, Passing, Place
 from sidetrip.plan.alignment_moves import Move
-from sidetrip.plan.alignment_pairs import Pair, Watched
+from sidetrip.plan.alignment_pairs import Pair, Watched, Zone
 from sidetrip.plan.alignment_program import Answer, Condition, Ear, Question
 from sidetrip.plan.ears import heard_ways
 from sidetrip.units import frames_from_seconds, seconds_from_ms
@@ -33,15 +33,19 @@ class Asked:
     watched: tuple[Watched, ...]
     left_out: int
 
-    def move_frames(self, pair: Pair, number: int) -> tuple[tuple[int, float], ...]:
-        """Return what each move adds to the spread of a pair in a state, by number of the move."""
-        return _moves(pair, self.moves, self.watched[number])
+    def dialled(self, answer: Answer) -> dict[Place, float]:
+        """Return the frames that an answer adds to each line, by its place."""
+        return {line.place: more for line, more in zip(self.lines, answer.dialled(self.lines), strict=True)}
 
-    def shift(self, pair: Pair, number: int, answer: Answer) -> float:
-        """Return by how many frames an answer shifts the second of a pair against the first in a state."""
-        dialled = {line.place: more for line, more in zip(self.lines, answer.dialled(self.lines), strict=True)}
+    def made(self, answer: Answer) -> tuple[Move, ...]:
+        """Return the moves that an answer makes."""
+        return tuple(move for move, own in zip(self.moves, answer.moved, strict=True) if own)
+
+    def shifts(self, pair: Pair, dialled: Mapping[Place, float], made: Sequence[Move]) -> tuple[float, ...]:
+        """Return by how many frames the second of a pair is shifted against the first in each state."""
         frames = sum(dialled[place] * factor for place, factor in pair.lines.items())
-        return frames + sum(more * answer.moved[move] for move, more in self.move_frames(pair, number))
+        own = _shifting(pair, made)
+        return tuple(frames + sum(more for _, more in _moves(own, watched)) for watched in self.watched)
 
 
 def ask(
@@ -59,28 +63,52 @@ def ask(
     A pair that is apart in other states only, and not while the show runs, asks for nothing.
     """
     number_of = {line.place: number for number, line in enumerate(lines)}
+    rate, coarse = show.sample_rate, own.coarse
     found: dict[tuple[object, ...], Condition] = {}
+    depth: dict[tuple[object, ...], float] = {}
+    asking = []
+    for pair in pairs:
+        if pair.cancels or pair.harmless or is_accepted(show.accept, pair):
+            continue
+        factors = tuple(sorted((number_of[at], factor) for at, factor in pair.lines.items() if at in number_of))
+        shifting = _shifting(pair, moves)
+        if not shifting and not any(lines[line].open for line, _ in factors):
+            continue  # nothing shifts it
+        running = any(here.runs and pair.verdict(number, rate) == "apart" for number, here in enumerate(watched))
+        asking.append((pair, factors, shifting, running))
     for runs in (True, False):  # what also counts while the show runs counts once
-        for pair in pairs:
-            if pair.cancels or pair.harmless or is_accepted(show.accept, pair):
-                continue
-            running = any(
-                here.runs and pair.gap(number, 0.0, show.sample_rate).verdict == "apart"
-                for number, here in enumerate(watched)
-            )
-            for state in range(len(watched)):
-                if watched[state].runs is runs:
-                    given = number_of, lines, moves, own
-                    condition = _condition(show, pair, state, watched[state], *given, running=running)
-                    if condition is not None:
-                        zones = tuple((round(a, 4), round(b, 4)) for (a, b), _ in condition.zones)
-                        key = (condition.grade, condition.lines, condition.moves, zones)
-                        found.setdefault(key, condition)
-    ranked = sorted(found.values(), key=lambda one: (-one.grade, not one.runs, one.lines, one.moves, one.zones))
-    kept = tuple(ranked[:MAX_CONDITIONS])
+        states = [number for number, here in enumerate(watched) if here.runs is runs]
+        for pair, factors, shifting, running in asking:
+            seen: set[tuple[object, ...]] = set()
+            for state in states:
+                own_moves = _moves(shifting, watched[state]) if shifting else ()
+                key = id(pair.states[state]), own_moves
+                if key in seen:
+                    continue
+                seen.add(key)
+                if not own_moves and not any(lines[line].open for line, _ in factors):
+                    continue
+                zones = _zones(pair, state, rate, runs=runs or running, coarse=coarse)
+                if zones:
+                    ends = tuple((round(a, 4), round(b, 4)) for (a, b), _ in zones)
+                    same = pair.grade, factors, own_moves, ends
+                    found.setdefault(same, Condition(pair.grade, runs, factors, own_moves, zones))
+                    depth[same] = max(depth.get(same, 0.0), _depth(pair))
+    by_depth = sorted(found, key=lambda own: _rank(found[own], depth[own]))
+    kept = tuple(sorted((found[own] for own in by_depth[:MAX_CONDITIONS]), key=_rank))
     ears = _ears(show, passing, arrivals, watched[0], number_of, moves)
     question = Question(lines, tuple(move.price for move in moves), kept, ears)
-    return Asked(question, lines, moves, watched, len(ranked) - len(kept))
+    return Asked(question, lines, moves, watched, len(found) - len(kept))
+
+
+def _depth(pair: Pair) -> float:
+    """Return how deep a pair's dips are, in dB; unknown is as deep as can be."""
+    return math.inf if pair.ripple_db is None else round(pair.ripple_db, 6)
+
+
+def _rank(one: Condition, depth: float = 0.0) -> tuple[object, ...]:
+    """Return the order in which conditions are kept: the deepest first, and of these what the show runs in."""
+    return -one.grade, not one.runs, -depth, one.lines, one.moves, one.zones
 
 
 def is_accepted(accept: Sequence[Accepted], pair: Pair) -> bool:
@@ -91,41 +119,32 @@ def is_accepted(accept: Sequence[Accepted], pair: Pair) -> bool:
     )
 
 
-def _condition(
-    show: Show,
-    pair: Pair,
-    state: int,
-    watched: Watched,
-    number_of: Mapping[Place, int],
-    lines: Sequence[Line],
-    moves: tuple[Move, ...],
-    own: DeskLines,
-    *,
-    running: bool,
-) -> Condition | None:
+def _zones(pair: Pair, state: int, rate_hz: int, *, runs: bool, coarse: bool) -> tuple[Zone, ...]:
+    """Return the shifts that bring a pair together in a state; none where it asks for nothing there.
+
+    runs: whether the show runs in it, or the pair is apart in another state that it runs in.
+    """
     between = pair.states[state]
-    together = pair.gap(state, 0.0, show.sample_rate).verdict == "together"
+    together = pair.verdict(state, rate_hz) == "together"
     if between.alone or not (together or (between.exact and pair.levels)):
-        return None
-    if not (watched.runs or together or running):
-        return None  # nothing is dialled for a state that nobody runs the show in
-    if pair.kind == "electrical" and own.coarse and not together:
-        return None  # whole steps would meet it by luck only
-    factors = tuple(sorted((number_of[place], factor) for place, factor in pair.lines.items() if place in number_of))
-    shifts = _moves(pair, moves, watched)
-    zones = pair.zones(state, show.sample_rate)
-    if not zones or not (shifts or any(lines[line].open for line, _ in factors)):
-        return None
-    return Condition(pair.grade, watched.runs, factors, shifts, zones)
+        return ()
+    if not (runs or together):
+        return ()  # nothing is dialled for a state that nobody runs the show in
+    if pair.kind == "electrical" and coarse and not together:
+        return ()  # whole steps would meet it by luck only
+    return pair.zones(state, rate_hz)
 
 
-def _moves(pair: Pair, moves: tuple[Move, ...], watched: Watched) -> tuple[tuple[int, float], ...]:
-    counts = [(number, pair.edges.get(move.edge, 0)) for number, move in enumerate(moves)]
-    return tuple(
-        (number, count * moves[number].frames)
-        for number, count in counts
-        if count and moves[number].beside not in watched.state.out
-    )
+def _shifting(pair: Pair, moves: Sequence[Move]) -> tuple[tuple[int, float, str], ...]:
+    """Return the moves that shift a pair: their number, by how many frames, and beside which loop."""
+    if not pair.edges:
+        return ()
+    counts = [(number, move, pair.edges.get(move.edge, 0)) for number, move in enumerate(moves)]
+    return tuple((number, count * move.frames, move.beside) for number, move, count in counts if count)
+
+
+def _moves(shifting: tuple[tuple[int, float, str], ...], watched: Watched) -> tuple[tuple[int, float], ...]:
+    return tuple((number, frames) for number, frames, beside in shifting if beside not in watched.state.out)
 
 
 def _ears(

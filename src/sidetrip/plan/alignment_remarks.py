@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from sidetrip.findings import Finding
 from sidetrip.model.show import Show
 from sidetrip.plan.alignment_result import Alignment, Setting
 from sidetrip.units import ms_from_seconds
+
+_WHOLE = 1e-6  # so that a whole number a little low is not the one below
 
 
 def alignment_findings(show: Show, alignment: Alignment) -> list[Finding]:
@@ -26,7 +30,9 @@ def alignment_findings(show: Show, alignment: Alignment) -> list[Finding]:
             what = f"This desk has no delay line on {on}, which comes too early"
             found.append(Finding("delay-line-missing", where, what, needs, remedy))
     if not alignment.proven or alignment.left_out:
-        values = f"{alignment.left_out:,} left out" if alignment.left_out else "the search was cut short"
+        told = [f"{alignment.left_out:,} left out"] if alignment.left_out else []
+        told += [] if alignment.proven else [f"the search was cut short{_open(alignment)}"]
+        values = "; ".join(told)
         remedy = "What is said of each meeting holds; a better setting may exist"
         found.append(Finding("paths-cut", "alignment", "Not all could be weighed for what to dial", values, remedy))
     return found
@@ -40,6 +46,15 @@ def _differs(show: Show, setting: Setting) -> Finding:
     remedy = "Dial it as the timing sheet says, and write it here"
     where, path = f"{section} / {setting.name}", (section, names.index(setting.name), "delay_ms")
     return Finding("delay-differs", where, what, values, remedy, path)
+
+
+def _open(alignment: Alignment) -> str:
+    """Say how far the first aim that is not proven may be from the best."""
+    if not alignment.open:
+        return ""
+    first = alignment.open[0]
+    found, least = (math.floor(own + _WHOLE) for own in (first.found, first.least))
+    return f": {first.aim}, {found:,} found, {least:,} at least"
 
 
 def _first(words: str) -> str:

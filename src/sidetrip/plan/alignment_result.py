@@ -7,6 +7,7 @@ from typing import Literal
 
 from sidetrip.plan.alignment_lines import DeskLines
 from sidetrip.plan.alignment_moves import Move
+from sidetrip.plan.alignment_program import Open
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.meeting import Meeting
 
@@ -84,6 +85,7 @@ class Alignment:
 
     measure_first: figures without which something is not dialled. desk: what the desk says of its delay lines.
     proven: whether no better answer exists. left_out: pairs and states that were too many to be weighed.
+    open: the aims in which the search was cut short, first things first.
     """
 
     settings: tuple[Setting, ...]
@@ -93,6 +95,7 @@ class Alignment:
     desk: DeskLines
     proven: bool
     left_out: int
+    open: tuple[Open, ...] = ()
 
 
 NOTHING_ALIGNED = Alignment((), (), (), (), DeskLines(None, None, ()), True, 0)

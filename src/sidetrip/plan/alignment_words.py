@@ -101,10 +101,8 @@ def _matching(outcome: Outcome, meeting: Meeting) -> list[Pair]:
     verdicts = meeting.gap_in.verdict, meeting.gap_out.verdict
     alike = [
         pair
-        for pair in outcome.pairs
-        if pair.kind == meeting.kind
-        and pair.loops == meeting.loops
-        and not sources.isdisjoint(pair.sources)
+        for pair in outcome.by_loops.get((meeting.kind, meeting.loops), ())
+        if not sources.isdisjoint(pair.sources)
         and not places.isdisjoint(pair.places)
         and all(meeting.joined in way.route for way in (pair.first, pair.second) if meeting.joined)
         and (outcome.before(pair, 0).verdict, outcome.before(pair, 1).verdict) == verdicts
