@@ -1,4 +1,4 @@
-"""Ways a loop breaks timing in ears, pictures, recorders and rules, each with its answer worked out by hand.
+"""Ways a loop breaks timing in ears, series, delay lines and pictures, each with its answer worked out by hand.
 
 Sound against picture: ITU-R BT.1359-1 (45 ms early, 125 ms late). Own voice: common practice, no source, beside the
 ratings of Lester and Boley, AES 123rd Convention, 2007. A loop is 301 frames = 6.27083 ms.
@@ -6,10 +6,16 @@ ratings of Lester and Boley, AES 123rd Convention, 2007. A loop is 301 frames = 
 
 import pytest
 
-from catalogue.kit import LAPTOP, MAIN, PA, L, body, frames, judged, laid, loop, only, verdicts
+from catalogue.kit import DESK, LAPTOP, MAIN, PA, L, body, frames, judged, laid, loop, only, send_loop, verdicts
+from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
+from sidetrip.model.desk import Desk
 from sidetrip.plan.comb import null_hz
+from sidetrip.plan.delay_order import delay_order_findings
 from sidetrip.plan.ears import EarDelay, find_ear_delays, over_limits, rating_of
+from sidetrip.plan.lags import Lag, find_lags, lag_findings
+from sidetrip.plan.meeting_remarks import meeting_findings
+from sidetrip.plan.meetings import find_meetings
 from sidetrip.units import ms_from_seconds
 from smallshows import ALL_IN, all_out, fixed, frames_at, insert_loop
 
@@ -92,24 +98,110 @@ def test_a_remote_guest_who_hears_himself_hears_the_loops_twice() -> None:
 # Loops in series, and places along a strip
 
 
-def test_three_loops_in_series_add_up() -> None:
-    """Channel, group and main: 903 frames, 18.8 ms. With one of them removed 12.5."""
-    group = "{name: Voices, kind: group, width: mono, to: [Main]}"
-    text = body(VOX.replace("Main", "Voices"), group)
-    three = (loop("Vocal"), loop("Voices", 2), loop("Main", 3, legs=2))
-    for loops, added in ((three, 3 * L), (three[1:], 2 * L)):
-        _, _, arrivals = laid(text, *loops)
-        inside, outside = frames_at(arrivals, "singer", "PA"), frames_at(arrivals, "singer", "PA", all_out(arrivals))
-        assert inside - outside == pytest.approx(added)
+SERIES = (loop("Vocal"), loop("Voices", 2), loop("Main", 3, legs=2))
+BASS = "{ch: 2, name: Bass, port: stage 2, group: Band}"
 
 
-@pytest.mark.parametrize(("tap", "dialled"), [("before insert", 0), ("after insert", 0), ("after mute", 480)])
-def test_where_the_tap_is_decides_whether_a_strips_delay_counts(tap: str, dialled: int) -> None:
-    """A channel of this desk has its delay line behind the insert: only what is taken behind that has its 10 ms."""
-    text = body(VOX.replace("device_ms: 3", "delay_ms: 10"), PACK % ("in-ear", "device_ms: 0", tap))
-    _, _, arrivals = laid(text, loop("Vocal"))
-    got = frames_at(arrivals, "singer", "Pack", via=["Vocal"])
-    assert got == pytest.approx(54 + dialled + (L if tap != "before insert" else 0))
+def in_series(more: str = "") -> str:
+    """Return a voice through a group and the main beside a bass through a group of its own."""
+    groups = [f"{{name: {name}, kind: group, width: mono, to: [Main]}}" for name in ("Voices", "Band")]
+    voice = VOX.replace("Main", "Voices").replace("device_ms: 3, ", "")
+    return body(f"{voice}, {BASS}", *groups, plays_together="{song: [Vocal, Bass]}", more=more)
+
+
+def behind(*loops: PlacedLoop) -> tuple[Lag, list[Finding]]:
+    """Return how far the voice is behind the band in the PA, and what is said of it."""
+    show, line_map, _ = laid(in_series(), *loops)
+    (lag,) = found = find_lags(show, line_map)
+    return lag, lag_findings(found)
+
+
+def test_three_loops_in_series_put_the_voice_behind_the_band() -> None:
+    """Channel, group and main: 903 frames, 18.8 ms in all. The band has the main's too: 602 frames, 12.54 ms behind."""
+    _, _, arrivals = laid(in_series(), *SERIES)
+    inside, outside = frames_at(arrivals, "singer", "PA"), frames_at(arrivals, "singer", "PA", all_out(arrivals))
+    assert inside - outside == pytest.approx(3 * L)
+    assert (inside - outside) / 48 == pytest.approx(18.81, abs=0.005)
+    lag, said = behind(*SERIES)
+    assert (lag.last, lag.loops, frames(lag.gap_in.typical)) == ("Vocal", ("Vocal", "Voices"), 2 * L)
+    (finding,) = said
+    assert finding.code == "plays-apart" and "Vocal comes 12.54 ms after Bass" in finding.what
+    assert finding.values == "loops Vocal, Voices" and "drop one of the loops" in finding.remedy
+
+
+def test_with_one_of_three_loops_removed_the_voice_is_a_loop_nearer() -> None:
+    """Without its own it is 301 frames behind, still told; without the group's too it is with the band."""
+    lag, said = behind(*SERIES[1:])
+    assert (frames(lag.gap_in.typical), lag.loops) == (L, ("Voices",))
+    assert "drop the loop" in said[0].remedy
+    lag, said = behind(SERIES[2])
+    assert (lag.gap_in.verdict, frames(lag.gap_in.typical), said) == ("together", 0, [])
+
+
+def test_loops_in_series_do_no_harm_where_only_reverb_passes_them() -> None:
+    """A send through its own loop and the group's: all wet, so that nothing combs, and the reason is given."""
+    fx = "{name: Fx, kind: aux, width: mono, from: {Vox: {db: 0, tap: before insert}}}"
+    inputs = "{ch: 1, name: Vox, port: stage 1, to: [Main]}, {ch: 2, name: Fx back, port: aux in 1, group: Tails}"
+    tails = "{name: Tails, kind: group, width: mono, to: [Main]}"
+    text = body(inputs, fx, tails, chains="{hall: [{reverb: {delay_frames: 0}}]}")
+    found = judged(text, send_loop("Fx", "Fx back", chain="hall"), loop("Tails", 2), loop("Main", 3, legs=2))
+    one = only(found)
+    assert (one.verdict, one.loops) == ("together", ("Fx", "Tails"))
+    assert [finding.code for finding in meeting_findings(found)] == ["judged-harmless"]
+
+
+# Where the delay line of a strip lies
+
+
+BEFORE = ("trim", "eq", "delay", "insert", "compressor", "fader", "mute")
+
+
+def cue_mix(tap: str, dialled: float = L / 48) -> str:
+    """Return a voice and its looped copy in two mixes: the main behind the dry strip's delay, a cue mix at a tap."""
+    heard = "hears: {singer: {m: 0, db: 0}}"
+    dry = f"{{ch: 1, name: Dry, port: stage 1, to: [Main], delay_ms: {dialled}, {heard}}}"
+    wet = f"{{ch: 2, name: Wet, port: stage 1, to: [Main], {heard}}}"
+    taps = f"{{Dry: {{db: 0, tap: {tap}}}, Wet: {{db: 0, tap: after mute}}}}"
+    cue = f"{{name: Cue, kind: aux, width: mono, from: {taps}}}"
+    return body(f"{dry}, {wet}", cue, outputs=(PA, "{name: Cue out, from: Cue, port: local out 3}"))
+
+
+def at_cue(text: str, desk: Desk = DESK) -> tuple[dict[str, float], list[Finding]]:
+    """Return how many frames dry and wet are apart in main and cue, and what is said of taps before delay lines."""
+    show, line_map, arrivals = laid(text, loop("Wet"), desk=desk)
+    found, _ = find_meetings(show, line_map, arrivals, (ALL_IN,))
+    return {one.joined: abs(frames(one.gap_in.typical)) for one in found}, delay_order_findings(show, desk, line_map)
+
+
+@pytest.mark.parametrize("tap", ["before insert", "after insert"])
+def test_a_delay_behind_the_tap_does_not_count_there_and_that_is_said(tap: str) -> None:
+    """301 frames dialled on the dry strip: together in the main, 301 apart in the cue mix, which takes it before."""
+    apart, said = at_cue(cue_mix(tap))
+    assert apart == {"Main": 0, "Cue": L}
+    (finding,) = said
+    assert (finding.code, finding.path) == ("tap-before-delay", ("inputs", 0))
+    assert finding.what.startswith("Cue takes Dry before its delay line")
+    assert "behind the delay line" in finding.remedy
+
+
+def test_a_tap_behind_the_delay_line_counts_it_and_without_a_delay_the_order_is_no_matter() -> None:
+    """After mute: together in both mixes. Nothing dialled: 301 apart in both alike, and nothing said of the order."""
+    assert at_cue(cue_mix("after mute")) == ({"Main": 0, "Cue": 0}, [])
+    for tap in ("before insert", "after mute"):
+        assert at_cue(cue_mix(tap, 0)) == ({"Main": L, "Cue": L}, [])
+
+
+def test_on_a_desk_with_the_delay_line_before_the_insert_the_send_has_it_too() -> None:
+    """There a tap right before the insert has the 301 frames: together. Dialled on a group too they count twice."""
+    pools = tuple(
+        pool.model_copy(update={"order": BEFORE}) if "channel" in pool.kinds else pool for pool in DESK.strips
+    )
+    desk = DESK.model_copy(update={"strips": pools})
+    assert at_cue(cue_mix("before insert"), desk) == ({"Main": 0, "Cue": 0}, [])
+    twice = cue_mix("after mute").replace("to: [Main], delay_ms", "group: Band, delay_ms")
+    band = f"mixes: [{{name: Band, kind: group, width: mono, delay_ms: {L / 48}, to: [Main]}}, "
+    apart, said = at_cue(twice.replace("mixes: [", band), desk)
+    assert (apart["Main"], said) == (L + 4, [])
 
 
 # Pictures
@@ -144,31 +236,7 @@ def test_sound_of_a_playback_video_through_a_loop_is_no_matter() -> None:
     assert "will not notice" in one.sentence
 
 
-# Recorders
-
-
-def test_a_recorder_before_the_loops_and_one_behind_them_are_apart_by_their_time() -> None:
-    """Tracks by a group before its insert, two-track behind the main's: a constant 301 frames and a hop of 4."""
-    group = "{name: Stems, kind: group, width: mono, to: [Main]}"
-    tracks, two = (
-        "{name: Tracks, from: Stems, port: local out 9}",
-        "{name: Two-track, from: Main, port: local out 11-12}",
-    )
-    text = body(VOX.replace("Main", "Stems"), group, MAIN, outputs=(tracks, two))
-    _, _, arrivals = laid(text, loop("Main", legs=2))
-    assert frames_at(arrivals, "singer", "Two-track") - frames_at(arrivals, "singer", "Tracks") == pytest.approx(L + 4)
-
-
-def test_stems_of_which_some_pass_a_loop_do_not_null_with_the_mix() -> None:
-    """A looped stem is 301 frames behind a dry one: an offset a stem, on both sides of the bypass."""
-    groups = [f"{{name: {name}, kind: group, width: mono, to: [Main]}}" for name in ("Drums", "Band")]
-    outputs = [f"{{name: {name} stem, from: {name}, port: local out {n}}}" for n, name in ((9, "Drums"), (10, "Band"))]
-    inputs = "{ch: 1, name: Kick, port: stage 1, group: Drums}, {ch: 2, name: Keys, port: stage 2, group: Band}"
-    _, _, arrivals = laid(body(inputs, *groups, outputs=(PA, *outputs)), loop("Drums"))
-    inside = frames_at(arrivals, "Kick", "Drums stem") - frames_at(arrivals, "Keys", "Band stem")
-    out = all_out(arrivals)
-    outside = frames_at(arrivals, "Kick", "Drums stem", out) - frames_at(arrivals, "Keys", "Band stem", out)
-    assert [inside, outside] == pytest.approx([L, 0])
+# Devices
 
 
 def test_input_devices_are_equalised_at_the_input() -> None:

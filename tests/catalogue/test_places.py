@@ -11,6 +11,7 @@ import pytest
 from catalogue.kit import MAIN, PA, L, body, frames, judged, loop, only, verdicts
 from sidetrip.graph.arrivals import State
 from sidetrip.plan.crossover import loss_db
+from sidetrip.plan.meeting_remarks import meeting_findings
 
 MS = 1e-3
 LOOP = L / 48000
@@ -57,6 +58,27 @@ def test_a_short_loop_costs_the_crossover_little() -> None:
     assert frames(one.gap_in.typical) == 72  # 16 + 60 of loop, less 4 of the sub's hop
     assert one.verdict == "together"
     assert one.crossover_loss_db == pytest.approx(20 * math.log10(math.cos(math.pi * 80 * 72 / 48000)))
+
+
+@pytest.mark.parametrize(("trip", "lost", "code"), [(60, 1.0, "heard-faintly"), (64, 1.12, "heard-twice")])
+def test_a_loop_of_a_millisecond_and_a_half_costs_a_decibel_at_100_hz(trip: int, lost: float, code: str) -> None:
+    """72 frames are 54° at 100 Hz: 1.0 dB, told and not warned of. 76 are 57° and 1.12 dB: warned of."""
+    found = judged(room("Sub", "before insert", "PA: {m: 8}, Sub: {m: 8}", "crossover_hz: 100"), MAIN_LOOP, trip=trip)
+    one = only(found)
+    assert one.crossover_loss_db == pytest.approx(-lost, abs=0.005)
+    assert [finding.code for finding in meeting_findings(found)] == [code]
+
+
+@pytest.mark.parametrize(("late_ms", "verdict"), [(1.38, "together"), (1.40, "apart")])
+def test_45_degrees_at_90_hz_are_a_millisecond_and_four_tenths(late_ms: float, verdict: str) -> None:
+    """1 / (8 · 90) s = 1.389 ms; either way. The sub's own hop of 4 frames is a part of it."""
+    for delayed in (late_ms, -late_ms):
+        pa = PA if delayed > 0 else PA.replace("}", f", delay_ms: {late_ms + 4 / 48}}}")
+        sub = f"delay_ms: {late_ms - 4 / 48}, " if delayed > 0 else ""
+        hears = "PA: {m: 8}, Sub: {m: 8}"
+        one = only(judged(room("Sub", "after mute", hears, f"{sub}crossover_hz: 90", pa)))
+        assert one.verdict == verdict
+        assert abs(one.gap_in.typical) == pytest.approx(late_ms * MS)
 
 
 def test_a_whole_cycle_off_is_not_in_phase() -> None:

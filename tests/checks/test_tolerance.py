@@ -2,6 +2,7 @@
 
 import pytest
 
+from catalogue.kit import MAIN, PA, body, judged, only
 from checks.loader import Check, load
 from sidetrip.graph.air import air_delay_s
 from sidetrip.plan import tolerance
@@ -64,6 +65,24 @@ def test_a_later_sound_has_to_be_ten_decibels_stronger(check: Check) -> None:
     """Haas 1951: for 5 to 30 ms."""
     heard = [_late(ms, db) == "second" for ms in check.many("late_ms") for db in check.many("level_db")]
     check.assert_equal({"heard_by_itself": [int(own) for own in heard]})
+
+
+def _said(ms: float) -> tuple[str, bool]:
+    """Return the verdict on a second loudspeaker so late at a seat, and whether an echo is said of it."""
+    mix = "{name: Low, kind: matrix, width: mono, from: [Main]}"
+    fill = f"{{name: Fill, from: Low, port: local out 3, delay_ms: {ms - 4 / 48}}}"  # a hop of 4 frames on the way
+    seats = "[{name: seat, hears: {PA: {m: 5}, Fill: {m: 5}}}]"
+    voice = "{ch: 1, name: Vox, port: stage 1, to: [Main]}"
+    one = only(judged(body(voice, MAIN, mix, outputs=(PA, fill), listeners=seats)))
+    return one.verdict, "an echo" in one.sentence
+
+
+@_of("discrete")
+def test_what_comes_much_later_is_an_echo(check: Check) -> None:
+    """Haas 1951: fused up to some 30 ms, discrete from 50 on."""
+    found = [_said(ms) for ms in check.many("late_ms")]
+    assert [verdict == "apart" for verdict, _ in found] == [echo for _, echo in found]
+    check.assert_equal({"an_echo": [int(echo) for _, echo in found]})
 
 
 @_of("precedence")

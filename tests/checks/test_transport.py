@@ -3,6 +3,7 @@
 import pytest
 
 from checks.loader import Check, load
+from sidetrip.dsp.pcm import Encoding, data_rate
 from sidetrip.plan.comb import whole_frame_residue
 from sidetrip.units import (
     frames_from_seconds,
@@ -11,8 +12,15 @@ from sidetrip.units import (
     seconds_from_frames,
     seconds_from_ms,
 )
+from smallshows import frames_at, mapped, plain_desk, show_from
 
 CHECKS = load("transport")
+_HOPS = """
+  - {from: stage, to: channel, frames: %s}
+  - {from: channel, to: main, frames: 0}
+  - {from: main, to: local out, frames: 0}
+"""
+_BITS = {24: Encoding.I24, 32: Encoding.I32}
 
 
 def _of(question: str) -> pytest.MarkDecorator:
@@ -70,3 +78,51 @@ def test_whole_frame_compensation_leaves_a_harmless_residue(check: Check) -> Non
             "other_left_us": other_left_s * 1e6,
         }
     )
+
+
+def _hop_ms(frames: float, rate_hz: int) -> float:
+    """Return how late a plan has a source that comes over one hop of so many frames."""
+    desk = plain_desk(hops=_HOPS % frames)
+    text = """
+inputs: [{name: Vox, ch: 1, port: stage 1, to: [Main]}]
+mixes: [{name: Main, kind: main, width: stereo}]
+outputs: [{name: PA, from: Main, port: local out 1-2}]
+"""
+    _, arrivals = mapped(show_from(text, desk, rate=rate_hz), desk)
+    return ms_from_seconds(seconds_from_frames(frames_at(arrivals, "Vox", "PA", rate=rate_hz), rate_hz))
+
+
+@_of("packet_hop")
+def test_a_hop_over_a_network_takes_its_packet(check: Check) -> None:
+    """AES67's packet times, as a plan has a hop that waits for one packet."""
+    rate_hz = int(check.one("rate_hz"))
+    check.assert_equal({"delay_ms": [_hop_ms(frames, rate_hz) for frames in check.many("frames")]})
+
+
+@_of("packet_bytes")
+def test_the_sound_of_a_packet(check: Check) -> None:
+    """AES67: what fits one packet of 1 ms, by the bytes that one second of so many channels takes."""
+    rows = zip(check.many("channels"), check.many("rate_hz"), strict=True)
+    encoding, packet_s = _BITS[int(check.one("bits"))], check.one("packet_s")
+    sizes = [data_rate(encoding, int(channels), int(rate_hz)) * packet_s for channels, rate_hz in rows]
+    assert max(sizes) <= check.one("most_bytes")
+    check.assert_equal({"payload_bytes": sizes})
+
+
+@_of("stream_transit")
+def test_a_stream_of_class_a_as_a_hop(check: Check) -> None:
+    """IEEE 802.1BA: 2 ms at most, so a hop of 96 frames; its packets hold 6."""
+    rate_hz = int(check.one("rate_hz"))
+    hop = frames_from_seconds(seconds_from_ms(check.one("transit_ms")), rate_hz)
+    packet = frames_from_seconds(check.one("packet_s"), rate_hz)
+    check.assert_equal({"hop_frames": hop, "delay_ms": _hop_ms(hop, rate_hz), "packet_frames": packet})
+
+
+@_of("channel_link")
+def test_channels_on_a_coaxial_link(check: Check) -> None:
+    """AES10: 32 bits for each channel and sample in 100 Mbit/s, and one frame each sample period."""
+    rows = zip(check.many("channels"), check.many("rate_hz"), strict=True)
+    encoding = _BITS[int(check.one("bits"))]
+    bits = [8 * data_rate(encoding, int(channels), int(rate_hz)) for channels, rate_hz in rows]
+    frame_us = period_s(1, check.many("rate_hz")[0]) * 1e6
+    check.assert_equal({"mbit_s": [rate / 1e6 for rate in bits], "frame_us": frame_us})

@@ -46,6 +46,9 @@ from sidetrip.rig.run import run
 from sidetrip.showfile.limits import MAX_BYTES
 from sidetrip.showfile.read import read_show
 from sidetrip.showfile.tables import read_input_list
+from smallshows import plan_from
+from stand_in_shows import LAPTOP as WITH_SPARE
+from stand_in_shows import spare, stand_in_show, two_sockets
 
 _TWO = "[{name: Vox, ch: 1, port: stage 1, to: [Main]}, {name: Sax, ch: 2, port: stage 2, to: [Main]}]"
 _EARS = (
@@ -66,6 +69,18 @@ def _shared(said: str, requests: str = "[{strip: Vox, chain: thin, want: 5}]", m
 def _second(line: str) -> str:
     """Return the units of a show with a second computer on the card, which nobody has measured."""
     return f"{LAPTOP[:-1]}, {{name: {line}, kind: computer, connects: card, buffer: 64}}]"
+
+
+def _spare_in_for_one_of_two() -> tuple[Finding, ...]:
+    """Plan one voice through two computers that are alike, of which one has a slower one to stand in for it."""
+    tablet = WITH_SPARE.replace("name: laptop", "name: tablet").replace("connects: card", "connects: tab")
+    groups = "{name: Dry, kind: group, width: mono, to: [Main]}, {name: Wet, kind: group, width: mono, to: [Main]}"
+    text = stand_in_show(
+        *(WITH_SPARE, tablet, spare("by box", "card")),
+        requests=["{strip: Dry, chain: c, unit: tablet, want: 5}", "{strip: Wet, chain: c, unit: laptop, want: 5}"],
+        inputs="{name: Vox, ch: 1, port: stage 11, to: [Dry, Wet]}",
+    )
+    return plan_from(text.replace("mixes: [", f"mixes: [{groups}, "), two_sockets()).findings
 
 
 def _stored(path: str, files: dict[str, str | bytes]) -> tuple[Finding, ...]:
@@ -345,6 +360,22 @@ _SHOWS: dict[str, str] = {
         mixes="[{name: Main, kind: main, width: stereo, from: {Side: {db: -20}}}, "
         "{name: Side, kind: aux, width: mono, from: {Vox: {db: 0}}}]"
     ),
+    "replayed-twice": looped(
+        outputs="[{name: PA, from: Main, port: local out 1-2}, {name: Two-track, from: Main, port: local out 3-4}]",
+        replays="{Vox: Two-track}",
+    ),
+    "recorded-apart": looped(
+        inputs=_TWO,
+        mixes="[{name: Main, kind: main, width: stereo}, {name: Dry, kind: aux, width: mono, "
+        "from: {Vox: {db: 0, tap: before insert}}}]",
+        outputs="[{name: PA, from: Main, port: local out 1-2}, {name: Track, from: Dry, port: local out 3}]",
+        recorded_together="{album: [PA, Track]}",
+    ),
+    "tap-before-delay": small(
+        inputs="[{name: Vox, ch: 1, port: stage 1, to: [Main], delay_ms: 3}]",
+        mixes="[{name: Main, kind: main, width: stereo}, {name: Cue, kind: aux, width: mono, "
+        "from: {Vox: {db: 0, tap: before insert}}}]",
+    ),
     "plays-apart": looped("[{strip: Vox, chain: thin, want: 5}]", inputs=_TWO, plays_together="{band: [Sax, Vox]}"),
     "side-chain-off": looped(
         "[{strip: Vox, chain: thin, want: 5}]",
@@ -421,6 +452,7 @@ _CASES: dict[str, Callable[[], Iterable[Finding]]] = {
     "stand-in-busy": lambda: findings_of(
         looped("[{strip: Vox, chain: thin, unit: spare, want: 5}]", units=_second("spare, stands_in_for: laptop"))
     ),
+    "heard-twice-stand-in": _spare_in_for_one_of_two,
     "stand-in-time": lambda: findings_of(looped(units=_second("spare, stands_in_for: laptop, switch: by box"))),
     "patch-gap": _block_turned_under_an_input,
     "jack-deaf": lambda: _placed(

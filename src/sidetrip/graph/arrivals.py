@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from sidetrip.graph.linemap import Edge, Item, LineMap, Node, Place
+from sidetrip.graph.linemap import Edge, Item, LineMap, LoopTime, Node, Place
 from sidetrip.graph.rings import nodes_on_rings
 from sidetrip.graph.span import Span, total, weakest
 
@@ -68,7 +68,7 @@ class Arrivals:
     """All arrivals of a line map, and their times in any state. parallel: loops that are silent when they are OUT.
 
     holding: what the desk holds back by itself. held: how often each arrival passes each copy that can be held.
-    instead: the same arrivals once a unit has taken over, by its name.
+    instead: the same arrivals once a unit has taken over, by its name. loop_times: the loops part by part, in order.
     """
 
     rows: tuple[Arrival, ...]
@@ -81,6 +81,7 @@ class Arrivals:
     holding: Holding | None = None
     held: NDArray[np.int16] | None = None
     instead: Mapping[str, Arrivals] = field(default_factory=dict)
+    loop_times: tuple[LoopTime, ...] = ()
 
     def times(self, state: State) -> Times:
         """Return low and high times of every arrival in a state, in seconds, shape (arrivals,)."""
@@ -161,12 +162,24 @@ def find_arrivals(line_map: LineMap, known: tuple[LineMap, Arrivals] | None = No
     parallel = frozenset(time.loop for time in line_map.loops if time.parallel)
     bases = np.array([(row.base.low, row.base.high) for row in rows], dtype=float).reshape(-1, 2)
     holding, held = line_map.holding, _held(line_map, rows)
-    return Arrivals(tuple(rows), loops, passes, bases, _loop_bounds(line_map), complete, parallel, holding, held)
+    return Arrivals(
+        tuple(rows),
+        loops,
+        passes,
+        bases,
+        _loop_bounds(line_map),
+        complete,
+        parallel,
+        holding,
+        held,
+        loop_times=line_map.loops,
+    )
 
 
 def with_times(arrivals: Arrivals, line_map: LineMap) -> Arrivals:
     """Return the same arrivals with the times of loops in another line map, which has the same paths and loops."""
-    return replace(arrivals, loop_bounds=_loop_bounds(line_map), holding=line_map.holding)
+    bounds = _loop_bounds(line_map)
+    return replace(arrivals, loop_bounds=bounds, holding=line_map.holding, loop_times=line_map.loops)
 
 
 def _held(line_map: LineMap, rows: list[Arrival]) -> NDArray[np.int16] | None:

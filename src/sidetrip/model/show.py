@@ -226,6 +226,12 @@ class Show(Strict):
         default_factory=dict, description="strips that play together and should be heard within 3 ms"
     )
     side_chains: tuple[SideChain, ...] = ()
+    recorded_together: dict[Name, Names] = Field(
+        default_factory=dict, description="outputs whose recordings are mixed with each other afterwards"
+    )
+    replays: dict[Name, Name] = Field(
+        default_factory=dict, description="by input the output whose recording is played into it"
+    )
     limits: Limits = Limits()
     trade: Literal["strict", "sum"] | None = None
     plugged: tuple[Plugged, ...] = ()

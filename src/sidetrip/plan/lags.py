@@ -93,8 +93,10 @@ def lag_findings(lags: tuple[Lag, ...]) -> list[Finding]:
             gap, when = (lag.gap_in, "IN") if verdicts[0] == "apart" else (lag.gap_out, "OUT")
             ms = f"{ms_from_seconds(gap.typical):.2f} ms"
             what = f"Of {lag.together}, {lag.last} comes {ms} after {lag.first} with all loops {when}"
-            loops = f"loop {', '.join(lag.loops)}" if lag.loops else ""
-            remedy = f"Send all of {lag.together} through loops as late, delay the others, or drop the loop"
+            many = len(lag.loops) > 1
+            loops = f"loop{'s' if many else ''} {', '.join(lag.loops)}" if lag.loops else ""
+            drop = "drop one of the loops" if many else "drop the loop"
+            remedy = f"Send all of {lag.together} through loops as late, delay the others, or {drop}"
             found.append(Finding("plays-apart", where, what, loops, remedy))
         elif "cannot tell" in verdicts:
             what = f"Whether {lag.last} and {lag.first} of {lag.together} are heard together cannot be told"

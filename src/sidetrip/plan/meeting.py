@@ -6,10 +6,14 @@ import math
 from dataclasses import dataclass
 
 from sidetrip.plan.comb import ripple
+from sidetrip.plan.crossover import loss_db
 from sidetrip.plan.gap import Gap, MeetingClass, Verdict
 
 SLIGHT_DB = ripple(-15).ripple_db
 """Ripple of two sounds 15 dB apart, 3.1 dB: less is told, not warned of. Common practice, no source."""
+
+SUB_SLIGHT_DB = loss_db(0.0015, 100)
+"""What 1.5 ms cost at a crossover of 100 Hz, 1 dB: less is told, not warned of. Common practice, no source."""
 
 WORSE: tuple[Verdict, ...] = ("alone", "together", "cannot tell", "apart")
 
@@ -26,7 +30,8 @@ class Meeting:
     sources: every source of the same cause, the worst hit first.
     ripple_moved_db: the deepest ripple when one of the two moves by 6 dB. worst_state, gap_worst: the planned state in
     which the cause does most harm, and its spread there. apart_in: all planned states in which it is apart; cues_apart:
-    the cues among them. harmless: why arrivals that are apart in time do no harm, empty where they do.
+    the cues among them. taken_over: by the name of each state in which a unit that stands in has taken over, the worst
+    spread in it. harmless: why arrivals that are apart in time do no harm, empty where they do.
     crossover_loss_db: what is lost at a crossover, 0 or below; octave_loss_db: and around it, where whole cycles hide
     it. image_in, image_out: which of two loudspeakers is heard as the place of the sound, empty where neither is or
     nobody can tell. inside: it happens within one processor; `joined` names its chain, `places` the loops.
@@ -53,6 +58,7 @@ class Meeting:
     gap_worst: Gap | None = None
     apart_in: tuple[str, ...] = ()
     cues_apart: tuple[str, ...] = ()
+    taken_over: tuple[tuple[str, Gap], ...] = ()
     harmless: str = ""
     crossover_loss_db: float | None = None
     octave_loss_db: float | None = None
@@ -62,13 +68,23 @@ class Meeting:
 
     @property
     def slight(self) -> bool:
-        """Tell whether it combs so little at the written levels that it is told, not warned of."""
+        """Tell whether it combs, or costs a crossover, so little as mixed that it is told, not warned of."""
+        lost = self.crossover_loss_db
+        if lost is not None and self.octave_loss_db is None and lost >= SUB_SLIGHT_DB - 1e-9:
+            return True
         return self.kind != "picture" and self.ripple_db is not None and self.ripple_db < SLIGHT_DB
 
     @property
     def verdict(self) -> Verdict:
         """The worse of the two states."""
         return max((self.gap_in.verdict, self.gap_out.verdict), key=WORSE.index)
+
+    @property
+    def apart_taken_over(self) -> tuple[tuple[str, Gap], ...]:
+        """The states, with their spreads, in which it is apart only because a unit that stands in has taken over."""
+        if self.verdict != "together" or self.harmless:
+            return ()
+        return tuple((state, gap) for state, gap in self.taken_over if gap.verdict == "apart")
 
 
 def harm(meeting: Meeting) -> tuple[object, ...]:

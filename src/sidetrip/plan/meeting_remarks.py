@@ -41,8 +41,10 @@ def meeting_findings(
             code = _code(meeting)
             more = f"{len(meeting.sources)} sources, worst {meeting.sources[0]}" if len(meeting.sources) > 1 else ""
             found.append(Finding(code, where, meeting.sentence.rstrip("."), more, remedy_for(meeting)))
-        elif meeting.apart_in and meeting.kind != "picture":
-            found += _elsewhere(meeting, where, groups or {})
+        else:
+            if meeting.apart_in and meeting.kind != "picture":
+                found += _elsewhere(meeting, where, groups or {})
+            found += _taken_over(meeting, where)
     return found
 
 
@@ -57,7 +59,10 @@ def _elsewhere(meeting: Meeting, where: str, groups: Mapping[str, tuple[str, ...
     together = any(set(meeting.loops) <= set(own) for own in groups.values())
     if meeting.slight or (together and not meeting.cues_apart):
         return []
-    states = meeting.cues_apart or meeting.apart_in
+    other_units = {state for state, _ in meeting.taken_over}
+    states = meeting.cues_apart or tuple(state for state in meeting.apart_in if state not in other_units)
+    if not states:
+        return []
     meet = f"in {meeting.joined}" if meeting.joined else f"at {meeting.places[0]}"
     spread = ""
     if meeting.gap_worst is not None and meeting.worst_state in states:
@@ -69,6 +74,23 @@ def _elsewhere(meeting: Meeting, where: str, groups: Mapping[str, tuple[str, ...
         remedy = f"Let {' and '.join(meeting.loops)} change in the same cue, or accept it by name"
     more = f"{len(states)} states: {', '.join(states)}" if len(states) > 1 else ""
     return [Finding("heard-twice" if meeting.cues_apart else "heard-twice-out", where, what, more, remedy)]
+
+
+def _taken_over(meeting: Meeting, where: str) -> list[Finding]:
+    """Say of what is together IN and OUT where it is apart once a unit that stands in has taken over."""
+    found = []
+    for state, gap in meeting.apart_taken_over if not meeting.slight else ():
+        ms = ms_from_seconds(gap.typical)
+        if meeting.kind == "picture":
+            when = f"{abs(ms):.1f} ms {'before' if ms > 0 else 'after'} its picture"
+            what = f"With {state} sound reaches {meeting.places[0]} {when}"
+            remedy = "Dial it at the encoder then, not on strips that feed the room"
+        else:
+            meet = f"in {meeting.joined}" if meeting.joined else f"at {meeting.places[0]}"
+            what = f"With {state} {meeting.sources[0]} is heard twice {meet}, {abs(ms):.2f} ms apart"
+            remedy = "Set both units to one buffer and measure both; else take both ways behind loops of one unit"
+        found.append(Finding("heard-twice-stand-in", where, what, "together with all loops IN and all OUT", remedy))
+    return found
 
 
 def nearly_findings(compared: Compared) -> list[Finding]:

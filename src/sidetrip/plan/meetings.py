@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -51,7 +51,7 @@ def find_meetings(
     states: all IN first, then any others; all OUT is always judged with them.
     """
     all_out = State("all OUT", "all out", out=frozenset(arrivals.loops))
-    every = (states[0], all_out, *(own for own in states[1:] if own.kind not in ("all out", "taken over")))
+    every = (states[0], all_out, *(own for own in states[1:] if own.kind != "all out"))
     pairs = find_pairs(show, line_map, arrivals, arrivals.times(states[0]))
     loops = {time.loop: time for time in line_map.loops}
     found: list[Meeting] = []
@@ -108,6 +108,7 @@ class _Worded:
             pair = int(members[0])
             hit = int(members[np.argmax(worst_of_pair[members])])
             state = int(np.argmax(score[:, hit]))
+            others = (number for number, own in enumerate(self.states) if own.kind == "taken over")
             places = sorted({self._row(int(one), 0).place.name for one in members})
             sources = dict.fromkeys(self._row(int(one), 0).source for one in members)
             meeting = self._meeting(pair)
@@ -122,9 +123,15 @@ class _Worded:
                     gap_worst=self.judged.gap(state, hit, int(self.sign[hit])),
                     apart_in=tuple(own.name for own in apart),
                     cues_apart=tuple(own.name for own in apart if own.kind == "cue"),
+                    taken_over=tuple(self._hardest(members, score, number) for number in others),
                 ),
                 bool(self.pairs.quiet[pair]),
             )
+
+    def _hardest(self, members: NDArray[np.intp], score: NDArray[np.floating[Any]], state: int) -> tuple[str, Gap]:
+        """Return the name of a state, and the spread of the one of these pairs that does most harm in it."""
+        pair = int(members[np.argmax(score[state, members])])
+        return self.states[state].name, self.judged.gap(state, pair, int(self.sign[pair]))
 
     def _ranked(self, causes: NDArray[np.intp], wide: NDArray[np.float64]) -> NDArray[np.intp]:
         """Return the pairs cause by cause, in each the worst first: the order of `harm`."""

@@ -62,6 +62,9 @@ def find_pictures(show: Show, arrivals: Arrivals, loops: Mapping[str, LoopTime],
                 worst_state=times[worst][0].name,
                 gap_worst=every[worst],
                 apart_in=tuple(own.name for (own, _), gap in zip(times, every, strict=True) if gap.verdict == "apart"),
+                taken_over=tuple(
+                    (own.name, gap) for (own, _), gap in zip(times, every, strict=True) if own.kind == "taken over"
+                ),
             )
         )
     return found

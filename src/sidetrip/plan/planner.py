@@ -18,6 +18,7 @@ from sidetrip.plan.alignment_remarks import alignment_findings
 from sidetrip.plan.assign import Allocation, allocate
 from sidetrip.plan.cue_steps import CueStep, cue_steps
 from sidetrip.plan.cues import loops_out
+from sidetrip.plan.delay_order import delay_order_findings
 from sidetrip.plan.ears import EarDelay, beyond, find_ear_delays, judged, over_limits
 from sidetrip.plan.hand_over import hand_over_findings, hand_overs
 from sidetrip.plan.in_line import blocks_in_line
@@ -26,6 +27,7 @@ from sidetrip.plan.lags import find_lags, lag_findings
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.meetings import find_meetings
 from sidetrip.plan.patching import Patching, Step, gap_findings, patch
+from sidetrip.plan.recordings import find_recordings, find_replays, recording_findings, replay_findings
 from sidetrip.plan.recovery import Recovery, recovery
 from sidetrip.plan.remarks import (
     UnitPlan,
@@ -64,16 +66,22 @@ class Plan:
     alignment: Alignment = NOTHING_ALIGNED
 
 
-def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None, *, dial: bool = True) -> Plan:
+def make_plan(
+    show: Show, desk: Desk, buffer_frames: int | None = None, *, dial: bool = True, like: Plan | None = None
+) -> Plan:
     """Plan a show that was checked without errors.
 
-    buffer_frames: for every computer, in place of what the show says. dial: whether to find what to dial. Raises NoPlan
-    when the musts conflict.
+    buffer_frames: for every computer, in place of what the show says. dial: whether to find what to dial. like: a plan
+    of the same show and desk at another buffer: who goes out, and how it is patched, hang on no buffer and are taken
+    from it. Raises NoPlan when the musts conflict.
     """
-    try:
-        allocation = allocate(show, desk)
-    except NoPlan as error:
-        raise NoPlan([*error.findings, *check_requests(show, desk)]) from error
+    if like is not None:
+        allocation = like.allocation
+    else:
+        try:
+            allocation = allocate(show, desk)
+        except NoPlan as error:
+            raise NoPlan([*error.findings, *check_requests(show, desk)]) from error
     units, line_map, arrivals = _with_buffers(show, desk, allocation, buffer_frames)
     instead = _instead(show, desk, allocation, units)
     if instead:
@@ -83,13 +91,8 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None, *, dial:
     meetings, compared = find_meetings(show, line_map, arrivals, states)
     changes = hand_overs(show, desk, allocation.loops, allocation.take_overs, line_map, instead)
     rescue = recovery(show, desk, allocation.loops, line_map, changes)
-    patching = patch(show, desk, allocation, rescue.keys)
-    scenes = audit_scenes(show, desk, patching)
-    aligned = NOTHING_ALIGNED
-    if dial:
-        times, spare = {unit.name: unit.time for unit in units}, allocation.spare
-        given = show, desk, allocation.loops, line_map, arrivals, states, meetings
-        aligned = align(*given, times, spare, rescue.keys)
+    patching = patch(show, desk, allocation, rescue.keys) if like is None else like.patching
+    scenes = audit_scenes(show, desk, patching) if like is None else like.scenes
     findings = [
         *allocation.findings,
         *line_map.findings,
@@ -103,7 +106,9 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None, *, dial:
         *meeting_findings(meetings, show.accept, show.bypass_groups),
         *lag_findings(find_lags(show, line_map)),
         *side_chain_findings(find_side_chains(show, desk, line_map)),
-        *alignment_findings(show, aligned),
+        *delay_order_findings(show, desk, line_map),
+        *recording_findings(show, find_recordings(show, line_map)),
+        *replay_findings(show, find_replays(show, line_map)),
         *group_findings(show, desk, rescue),
         *gap_findings(show, patching),
         *scene_findings(show, scenes),
@@ -120,7 +125,7 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None, *, dial:
                 "Add requests: a strip, a chain and a want",
             )
         )
-    return Plan(
+    plan = Plan(
         show,
         desk,
         units,
@@ -136,8 +141,17 @@ def make_plan(show: Show, desk: Desk, buffer_frames: int | None = None, *, dial:
         rescue,
         ordered(findings),
         cue_steps(show, desk, allocation.loops),
-        aligned,
     )
+    return with_alignment(plan) if dial else plan
+
+
+def with_alignment(plan: Plan) -> Plan:
+    """Return a plan that was made without what to dial, with it; this is what takes the longest on large shows."""
+    times, spare = {unit.name: unit.time for unit in plan.units}, plan.allocation.spare
+    given = plan.show, plan.desk, plan.allocation.loops, plan.line_map, plan.arrivals, plan.states, plan.meetings
+    aligned = align(*given, times, spare, plan.recovery.keys)
+    findings = ordered([*plan.findings, *alignment_findings(plan.show, aligned)])
+    return replace(plan, alignment=aligned, findings=findings)
 
 
 def _taken_over(allocation: Allocation) -> tuple[PlacedLoop, ...]:

@@ -14,7 +14,7 @@ from sidetrip.plan.allocation import Choice, Key, Options, build_program, key_of
 from sidetrip.plan.changes import Change, Rooms, changes_of, freeing_words, place
 from sidetrip.plan.likeness import Kind, Likeness, Weights
 from sidetrip.plan.options import find_options
-from sidetrip.plan.pairs import Pairs
+from sidetrip.plan.pairs import Pair, Pairs
 from sidetrip.plan.program import Row as SumRow
 from sidetrip.plan.rules import sibling_pairs
 from sidetrip.plan.stand_in import Stand, left_out, no_load, no_room, stands_of, without_stand
@@ -50,6 +50,24 @@ class Refusal:
         if self.pair:
             return f"No single change serves it; it would go out if {' and '.join(self.pair)}"
         return f"None of {self.tried} changes tried, single and in pairs, would serve it: leave it in"
+
+
+@dataclass(frozen=True, slots=True)
+class Serving:
+    """What would serve a strip that stays in: the single changes, the cheapest first, then who could stay in for it.
+
+    pair: where there is neither, the cheapest two together, a strip that would stay in by its words.
+    """
+
+    changes: tuple[Change, ...]
+    staying: tuple[Key, ...]
+    pair: Pair | tuple[()]
+    tried: int
+
+
+def staying_words(strip: str) -> str:
+    """Say that a strip stays in, as words that follow "if"."""
+    return f"'{strip}' stayed in"
 
 
 def rank(request: Request) -> tuple[int, Key]:
@@ -208,6 +226,17 @@ class Explainer:
 
     def explain(self, request: Request) -> Refusal:
         """Return the reason, and every smallest single change that would serve it; else the cheapest pair."""
+        key, found = key_of(request), self.serving(request)
+        changes = [self._words(change, key) for change in found.changes]
+        changes += [staying_words(strip) for strip, _ in found.staying]
+        pair = tuple(each if isinstance(each, str) else self._words(each, None) for each in found.pair)
+        reason = self._reason(key)
+        return Refusal(
+            request.strip, request.want, request.chain, reason, tuple(changes), pair, found.tried, request.way
+        )
+
+    def serving(self, request: Request) -> Serving:
+        """Return what would serve a request, as `explain` puts it in words."""
         key = key_of(request)
         protected = key in self._options.protected  # on any ports and any unit
         own = [
@@ -221,19 +250,14 @@ class Explainer:
                 lambda trial: trial.fits(self._served, key), lambda trial: trial.may_fit(self._served, key)
             )
         found.sort(key=lambda change: change.harm)
-        tried = len(own) + len(self._rooms.all)
-        changes = [self._words(change, key) for change in found]
-        tried += len(self._stays)
+        tried = len(own) + len(self._rooms.all) + len(self._stays)
         stays = [key_of(other) for other in self._stays]
-        changes += [f"'{strip}' stayed in" for strip, _ in self._base.whose_staying_serves(self._served, key, stays)]
-        pair: tuple[str, ...] = ()
-        if not changes:
-            pairs, count = self._pairs.cheapest(key)
+        staying = tuple(self._base.whose_staying_serves(self._served, key, stays))
+        pair: Pair | tuple[()] = ()
+        if not found and not staying:
+            pair, count = self._pairs.cheapest(key)
             tried += count
-            pair = tuple(each if isinstance(each, str) else self._words(each, None) for each in pairs)
-        return Refusal(
-            request.strip, request.want, request.chain, self._reason(key), tuple(changes), pair, tried, request.way
-        )
+        return Serving(tuple(found), staying, pair, tried)
 
     def _words(self, change: Change, key: Key | None) -> str:
         """Say what a change is, and where what must move could go. key: whom it must serve alone, None in a pair."""
@@ -342,4 +366,4 @@ def ties(show: Show, desk: Desk, ground: Ground, options: Options, choice: Choic
     return found
 
 
-__all__ = ["Explainer", "Refusal", "conflict", "rank", "refusals_of", "ties"]
+__all__ = ["Explainer", "Refusal", "Serving", "conflict", "rank", "refusals_of", "staying_words", "ties"]

@@ -2,7 +2,8 @@
 
 The same sums as in `spread`: a figure that both of a pair pass cancels, known or not. Here every figure has a number,
 each arrival is a run of figure numbers, and a pair is the second's run minus the first's. In another state only those
-pairs differ that one of the loops tells apart, so only those are summed again.
+pairs differ that one of the loops tells apart, so only those are summed again. Once another unit has taken over, those
+are the loops that take other times on it.
 """
 
 from __future__ import annotations
@@ -116,10 +117,15 @@ class Spreads:
         self._passed = _Runs.of([[loop_at[key] for key in way if key in loop_at] for way in ways])
         self._held = _Runs.of([[held_at[key] for key in way if key in held_at] for way in ways])
         self._holds = holds
-        self._items = _Runs.of(
+        self._times = tuple(times[loop] for loop in arrivals.loops)
+        self._items: dict[str | None, _Runs] = {None: self._items_of(self._times)}
+
+    def _items_of(self, times: Iterable[LoopTime]) -> _Runs:
+        """Return the figures of each loop, in the order of the loops."""
+        return _Runs.of(
             [
-                [self._number(item.cause or (loop, n), item.delay) for n, item in enumerate(times[loop].items)]
-                for loop in arrivals.loops
+                [self._number(item.cause or (own.loop, n), item.delay) for n, item in enumerate(own.items)]
+                for own in times
             ]
         )
 
@@ -135,31 +141,42 @@ class Spreads:
 
     def base(self, first: Ints, second: Ints) -> Bounds:
         """Return the spreads of pairs (indices of arrivals) with every loop IN."""
-        return self._sum(first, second, frozenset())
+        return self._sum(first, second, frozenset(), None)
 
     def in_state(self, base: Bounds, first: Ints, second: Ints, state: State) -> Bounds:
         """Return the spreads in a state; `base` is what `base` gave for the same pairs."""
         out = state.out & frozenset(self._arrivals.loops)
-        if not out:
+        instead = state.instead if state.instead in self._arrivals.instead else None
+        moved = out | self._moved(instead)
+        if not moved:
             return base
-        columns = [number for number, loop in enumerate(self._arrivals.loops) if loop in out]
+        columns = [number for number, loop in enumerate(self._arrivals.loops) if loop in moved]
         passes = self._arrivals.passes[:, columns]
         touched = (passes[first] != passes[second]).any(axis=1)
         if self._holds and self._arrivals.held is not None:
             touched |= (self._arrivals.held[first] != self._arrivals.held[second]).any(axis=1)
         where = np.flatnonzero(touched)
-        return base.like(self._sum(first[where], second[where], out), where) if len(where) else base
+        return base.like(self._sum(first[where], second[where], out, instead), where) if len(where) else base
 
-    def _waits(self, out: frozenset[str]) -> tuple[_Runs, _Runs]:
+    def _moved(self, instead: str | None) -> frozenset[str]:
+        """Return the loops that take another time, or the same by other figures, once this unit has taken over."""
+        if instead is None:
+            return frozenset()
+        other = self._arrivals.instead[instead].loop_times
+        if instead not in self._items:
+            self._items[instead] = self._items_of(other)
+        return frozenset(was.loop for was, now in zip(self._times, other, strict=True) if was.items != now.items)
+
+    def _waits(self, out: frozenset[str], instead: str | None) -> tuple[_Runs, _Runs]:
         """Return the figures that each held copy waits for with these loops OUT, and how often each counts."""
-        holding = self._arrivals.holding
+        holding = (self._arrivals if instead is None else self._arrivals.instead[instead]).holding
         waits = [holding.wait(edge, out) if holding is not None else () for edge in self._holds]
         figures = [[self._number(item.cause, item.delay) for item, _ in wait] for wait in waits]
         return _Runs.of(figures), _Runs.of([[times for _, times in wait] for wait in waits])
 
-    def _sum(self, first: Ints, second: Ints, out: frozenset[str]) -> Bounds:
+    def _sum(self, first: Ints, second: Ints, out: frozenset[str], instead: str | None) -> Bounds:
         active = np.array([loop not in out for loop in self._arrivals.loops], dtype=bool)
-        waits = self._waits(out) if self._holds else None
+        waits = self._waits(out, instead) if self._holds else None
         owners: list[Ints] = []
         figures: list[Ints] = []
         counts: list[Ints] = []
@@ -169,7 +186,7 @@ class Spreads:
             found = [(owner, figure, np.full(len(owner), sign, dtype=np.intp))]
             owner, loop = self._passed.gather(runs)
             owner, loop = owner[active[loop]], loop[active[loop]]
-            which, figure = self._items.gather(loop)
+            which, figure = self._items[instead].gather(loop)
             found.append((owner[which], figure, np.full(len(which), sign, dtype=np.intp)))
             if waits is not None:
                 owner, hold = self._held.gather(runs)

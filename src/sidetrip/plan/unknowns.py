@@ -5,6 +5,7 @@ Two facts are varied together only where both belong to one rule and neither cha
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations, product
 
@@ -42,12 +43,17 @@ class Question:
     branches: tuple[Branch, ...]
 
 
-def branches(plan: Plan) -> tuple[Branch, ...]:
-    """Return the plan under every answer that could be and is not taken for true, where it differs."""
+def branches(plan: Plan, told: Callable[[int, int], None] | None = None) -> tuple[Branch, ...]:
+    """Return the plan under every answer that could be and is not taken for true, where it differs.
+
+    told: called before each fact, with how many are done and how many there are.
+    """
     facts = facts_of(plan.show, plan.desk)
     found: list[Branch] = []
     silent: list[Fact] = []
-    for fact in facts:
+    for number, fact in enumerate(facts):
+        if told is not None:
+            told(number, len(facts))
         own = [_branch(plan, ((fact, answer),)) for answer in fact.tried if answer != fact.now]
         changed = [branch for branch in own if branch.differences]
         found += changed

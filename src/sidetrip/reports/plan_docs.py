@@ -163,11 +163,19 @@ class GapDoc(TypedDict):
     verdict: Literal["together", "apart", "alone", "cannot tell"]
 
 
+class InsteadDoc(TypedDict):
+    """A state in which a unit that stands in has taken over, and the worst spread in it."""
+
+    state: str
+    spread: GapDoc
+
+
 class MeetingDoc(TypedDict):
     """Two arrivals of one source, and all that share their cause.
 
     worst_state, worst: the planned state in which they do most harm. apart_in: all planned states in which they are
-    apart. harmless: why they do no harm although apart in time. ripple_moved_db: if a level moves by 6 dB.
+    apart. taken_over: the spread once a unit that stands in has taken over, state by state. harmless: why they do no
+    harm although apart in time. ripple_moved_db: if a level moves by 6 dB.
     image_in, image_out: which loudspeaker is heard as the place of the sound, null where neither is or nobody can tell.
     """
 
@@ -190,6 +198,7 @@ class MeetingDoc(TypedDict):
     worst_state: str | None
     worst: GapDoc | None
     apart_in: list[str]
+    taken_over: list[InsteadDoc]
     image_in: str | None
     image_out: str | None
     harmless: str | None

@@ -12,6 +12,7 @@ from sidetrip.plan.ears import EarDelay, beyond, judged, rating_of
 from sidetrip.plan.gap import Gap
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.planner import Plan
+from sidetrip.plan.recordings import Recording, find_recordings
 from sidetrip.plan.remarks import UnitPlan, remedy_for
 from sidetrip.plan.two_desks import loops_in_ears
 from sidetrip.reports.alignment_words import csv_rows, sheet_data
@@ -60,6 +61,7 @@ def timing_sheet(plan: Plan, stamp: Stamp) -> Sheet:
     words = Wording(plan)
     heard = heard_at(plan)
     apart = [meeting for meeting in plan.meetings if meeting.verdict in ("apart", "cannot tell")]
+    named = [meeting for meeting in plan.meetings if meeting in apart or meeting.apart_taken_over]
     used = {loop.unit for loop in plan.allocation.loops}
     data: dict[str, Any] = {
         "lead": _lead(plan, apart),
@@ -77,7 +79,8 @@ def timing_sheet(plan: Plan, stamp: Stamp) -> Sheet:
         "axis": _axis(heard),
         "dial": sheet_data(plan, words),
         "ears": _ears(plan),
-        "meetings": [_meeting(plan, order, meeting, words) for order, meeting in enumerate(apart, 1)],
+        "meetings": [_meeting(plan, order, meeting, words) for order, meeting in enumerate(named, 1)],
+        "recordings": [_recording(plan, own) for own in find_recordings(plan.show, plan.line_map)],
         "complete": plan.arrivals.complete,
     }
     return make_sheet("timing-sheet", "Timing sheet", stamp, data, _HEADER, _csv(plan, heard, words))
@@ -86,7 +89,17 @@ def timing_sheet(plan: Plan, stamp: Stamp) -> Sheet:
 def _lead(plan: Plan, apart: list[Meeting]) -> str:
     untold = sum(meeting.verdict == "cannot tell" for meeting in apart)
     counts = f"apart {len(apart) - untold}, cannot tell {untold}, together {len(plan.meetings) - len(apart)}"
-    return f"Heard twice: {counts}. {_earlier(plan)}"
+    return f"Heard twice: {counts}.{_with_stand_in(plan)} {_earlier(plan)}"
+
+
+def _with_stand_in(plan: Plan) -> str:
+    """Say how many more are apart once a unit that stands in has taken over, with a space in front."""
+    states = [state.name for state in plan.states if state.kind == "taken over"]
+    counted = {
+        state: sum(state in dict(meeting.apart_taken_over) for meeting in plan.meetings if not meeting.slight)
+        for state in states
+    }
+    return "".join(f" With {state}: apart {count} more." for state, count in counted.items() if count)
 
 
 def _earlier(plan: Plan) -> str:
@@ -223,9 +236,21 @@ def _meeting(plan: Plan, order: int, meeting: Meeting, words: Wording) -> dict[s
         "remedy": words(f"{remedy_for(meeting)}.") if meeting.verdict == "apart" else "",
         "deciding": words(meeting.deciding or "") if meeting.verdict == "cannot tell" else "",
         "places": ", ".join(meeting.places),
+        "taken_over": _taken_over(plan, meeting),
         "in": _gap(plan, meeting.gap_in),
         "out": _gap(plan, meeting.gap_out),
     }
+
+
+def _taken_over(plan: Plan, meeting: Meeting) -> list[str]:
+    """Say how far apart it is once a unit that stands in has taken over, where that is not as with all loops IN."""
+    inside, found = _gap(plan, meeting.gap_in), []
+    for state, gap in meeting.taken_over:
+        own = _gap(plan, gap)
+        if own != inside:
+            parts = (own["verdict"], own["ms"] and f"{own['ms']} ms", own["frames"] and f"{own['frames']} frames")
+            found.append(f"With {state}: {', '.join(part for part in parts if part)}.")
+    return found
 
 
 def _some(names: Iterable[str]) -> str:
@@ -243,6 +268,28 @@ def _gap(plan: Plan, gap: Gap) -> dict[str, str]:
         "verdict": gap.verdict,
         "ms": "" if alone else ms(gap.low, gap.high),
         "frames": "" if alone or not known else frames(gap.low, gap.high, rate_hz=plan.show.sample_rate),
+    }
+
+
+# Recordings that are mixed with each other
+
+
+def _recording(plan: Plan, own: Recording) -> dict[str, Any]:
+    rate = plan.show.sample_rate
+    return {
+        "name": own.name,
+        "tracks": [
+            {
+                "output": track.output,
+                "inputs": _some(track.inputs),
+                "loops": ", ".join(track.loops) or "none",
+                "in": frames(*track.in_s, rate_hz=rate),
+                "in_ms": ms(*track.in_s),
+                "out": frames(*track.out_s, rate_hz=rate),
+                "out_ms": ms(*track.out_s),
+            }
+            for track in own.tracks
+        ],
     }
 
 
@@ -271,6 +318,12 @@ def _csv(plan: Plan, heard: dict[tuple[str, str], list[Heard]], words: Wording) 
         yield ("ears", ear.mix, ear.source, through, *inside, *outside, *blank, ear.standing, remark)
     for meeting in plan.meetings:
         yield _meeting_row(plan, meeting, words)
+    for recording in find_recordings(plan.show, plan.line_map):
+        for track in recording.tracks:
+            both = (*_both(track.in_s, rate), *_both(track.out_s, rate))
+            remark = f"recorded together: {recording.name}; later than its earliest track"
+            loops, inputs = ", ".join(track.loops), ", ".join(track.inputs)
+            yield ("recording", track.output, inputs, loops, *both, *blank, "", words(remark))
     yield from csv_rows(plan, words)
 
 
@@ -281,6 +334,7 @@ def _both(bounds: tuple[float, float], rate_hz: int) -> tuple[Cell, Cell]:
 def _meeting_row(plan: Plan, meeting: Meeting, words: Wording) -> tuple[Cell, ...]:
     inside, outside = _gap(plan, meeting.gap_in), _gap(plan, meeting.gap_out)
     decides = f" This figure decides: {meeting.deciding}." if meeting.deciding else ""
+    remedy = f" {remedy_for(meeting)}." if meeting.verdict == "apart" else ""
     ripple = "complete" if meeting.ripple_db == math.inf else number(db(meeting.ripple_db))
     return (
         f"heard twice, {meeting.kind}",
@@ -296,5 +350,5 @@ def _meeting_row(plan: Plan, meeting: Meeting, words: Wording) -> tuple[Cell, ..
         "" if meeting.first_null_hz is None else number(hz(meeting.first_null_hz)),
         "" if meeting.ripple_db is None else ripple,
         UNKNOWN if meeting.verdict == "cannot tell" else "",
-        words(meeting.sentence + decides + (f" {remedy_for(meeting)}." if meeting.verdict == "apart" else "")),
+        words(" ".join((meeting.sentence + decides + remedy, *_taken_over(plan, meeting)))),
     )

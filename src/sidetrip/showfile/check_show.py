@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from sidetrip.findings import Finding
 from sidetrip.model.desk import Desk
@@ -93,6 +93,22 @@ def _routes(show: Show, desk: Desk) -> Iterator[Finding]:
                 "Nothing takes this input",
                 "Give it a group or 'to'",
             )
+    silent = {output.name for output in show.outputs} - _sounding(show, fed)
+    for index, listener in enumerate(show.listeners):
+        if set(listener.hears) <= silent:
+            what, remedy = "Nothing that this listener hears makes a sound", "Feed what it hears, or leave it out"
+            yield _no_reach(("listeners", index), f"listeners / {listener.name}", what, remedy)
+
+
+def _sounding(show: Show, fed: Mapping[str, set[str]]) -> set[str]:
+    """Return the outputs that some input gets to. fed: what goes into each mix."""
+    live, waiting = set[str](), [item.name for item in show.inputs]
+    while waiting:
+        name = waiting.pop()
+        if name not in live:
+            live.add(name)
+            waiting += [mix for mix, strips in fed.items() if name in strips]
+    return {output.name for output in show.outputs if output.from_ in live}
 
 
 def _no_reach(path: Path, where: str, what: str, remedy: str) -> Finding:

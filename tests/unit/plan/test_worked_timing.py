@@ -138,6 +138,9 @@ def test_the_main_loop_brings_the_pa_to_the_kit() -> None:
     one = only(kick(text, MAIN_LOOP), "two loudspeakers")
     assert abs(ms(one.gap_in.typical)) == pytest.approx(1.2 + 6.2708 - 7.2844, abs=0.001)
     assert one.gap_in.verdict == "together"
+    # with the main OUT the PA leads the kit by its 7.28 ms less the desk's 1.2 again: fused, heard from the PA
+    assert abs(ms(one.gap_out.typical)) == pytest.approx(7.2844 - 1.2, abs=0.001)
+    assert (one.gap_out.verdict, one.image_out) == ("together", "PA")
 
 
 # A chapel with a stream
@@ -263,7 +266,25 @@ def test_a_clean_up_of_30_ms_is_heard_twice_in_the_front_rows() -> None:
     assert ms(one.gap_out.typical - one.gap_in.typical) == pytest.approx(30), "within the 45 ms of BT.1359-1"
 
 
+def test_playback_thirty_ms_later_needs_one_number_at_the_encoder_with_the_voices() -> None:
+    """Voices 31.2 and playback 1.2 ms: 88.8 and 118.8 to add, 30 apart. 30 ms on the playback: 88.8 for all."""
+    inputs = "{ch: 1, name: Talker, port: stage 1, to: [Voices]}, {ch: 2, name: Playback, port: stage 2, to: [Feed]}"
+    voices = "{name: Voices, kind: group, width: mono}"
+    stream = "{name: Stream, kind: matrix, width: stereo, from: [Voices, Feed]}"
+    feed = "{name: Feed, kind: group, width: mono, delay_ms: %s}"
+    net = "{name: Net, from: Stream, port: local out 5-6, picture_delay_ms: 120}"
+    for held, low, high in ((0, 88.8, 118.8), (30, 88.8, 88.8)):
+        text = body(inputs, voices, feed % held, stream, outputs=(net,))
+        one = only(judged(text, loop("Voices"), desk=DESK, trip=1440 - 16), "picture")
+        assert [ms(one.gap_in.low), ms(one.gap_in.high)] == pytest.approx([low, high])
+
+
 # An outdoor festival
+
+
+def test_the_desk_of_a_festival_hears_the_pa_an_eighth_of_a_second_late() -> None:
+    """45 m at 20 °C are 131 ms."""
+    assert ms(air_delay_s(45, 20)) == pytest.approx(131, abs=0.2)
 
 
 def test_at_96_khz_the_same_frames_take_half_the_time() -> None:

@@ -123,3 +123,21 @@ def test_the_spreadsheet_has_every_row(plan: Plan) -> None:
     assert first.count("ears") == len(plan.ears)
     assert sum(part.startswith("heard twice") for part in first) == len(plan.meetings)
     assert {len(row) for row in sheet.csv_rows} == {len(sheet.csv_header)}
+
+
+def test_recordings_that_are_mixed_with_each_other_have_a_table_in_frames() -> None:
+    """The encoder's mix and the PA: how many frames each is behind the earliest, on paper and in the spreadsheet."""
+    plan = planned(SHOW + "recorded_together: {album: [PA, Encoder]}\n")
+    sheet = timing_sheet(plan, STAMP)
+    (table,) = sheet.data["recordings"]
+    assert table["name"] == "album"
+    assert (table["tracks"][0]["in"], table["tracks"][0]["out"]) == ("0", "0")
+    rows = [row for row in sheet.csv_rows if row[0] == "recording"]
+    assert len(rows) == len(table["tracks"])
+    assert {row[1] for row in rows} == {"PA", "Encoder"}
+    behind = {track["loops"]: float(track["in"]) - float(track["out"]) for track in table["tracks"]}
+    delays = {time.loop: time.delay.low * 48000 for time in plan.line_map.loops}
+    least = min(sum(delays[loop] for loop in loops.split(", ") if loop in delays) for loops in behind)
+    for loops, frames_later in behind.items():
+        passed = sum(delays[loop] for loop in loops.split(", ") if loop in delays)
+        assert frames_later == pytest.approx(passed - least, abs=0.06), loops
