@@ -14,7 +14,7 @@ SYSTEM_STAMP := $(VENV)/.system
 PYTHONS := $(or $(PYTHON),python3.11 python3.12 python3.13 python3 python)
 
 # Programs that only tests use, as package:program. Without one, the tests that need it are skipped.
-SYSTEM_PACKAGES := poppler-utils:pdftotext
+SYSTEM_PACKAGES := poppler-utils:pdftotext chromium:chromium
 
 # A .venv that was copied along with its folder still points to the old one.
 ifneq ($(shell cat $(STAMP) 2>/dev/null),$(CURDIR))
@@ -64,8 +64,9 @@ lint: $(STAMP) ## Check style, types and layers
 bench: $(STAMP) ## Measure against the goals; writes build/bench.json
 	@$(BIN)/python -m benchmarks
 
-page: ## There is none in this version; says what to use instead
-	@echo "This version has no page: use the paper ('make demo' writes it to demo/paper) or the command line ('$(BIN)/sidetrip --help')." >&2; exit 1
+page: $(STAMP) ## Open the page in the browser: the demo, or a show of your own (kept in demo/shows)
+	@mkdir -p demo/shows
+	@$(BIN)/sidetrip page --folder demo/shows
 
 tables: $(STAMP) ## Make the tables of the docs from the code; a thousand rigs take a while
 	@$(BIN)/python tools/tables.py

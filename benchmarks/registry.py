@@ -13,7 +13,7 @@ _COMPARE: Mapping[str, Callable[[float, float], bool]] = {
     "<": operator.lt,
     ">": operator.gt,
 }
-_NO_SUBJECTS = frozenset({"__init__", "__main__", "registry"})
+_NO_SUBJECTS = frozenset({"__init__", "__main__", "browser", "registry"})
 
 Detail = Mapping[str, object]
 """What else was seen, as JSON can hold it: spread, sizes, the peer's own figure."""

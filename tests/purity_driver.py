@@ -42,10 +42,13 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
     from sidetrip.model.side_chain import SideChain
     from sidetrip.plan import comb, crossover, tolerance
     from sidetrip.plan.alignment import aligned_show
+    from sidetrip.plan.delay_order import delay_order_findings
     from sidetrip.plan.lags import find_lags, lag_findings
+    from sidetrip.plan.mending import mends
     from sidetrip.plan.other_desk import changes
     from sidetrip.plan.patching import undo_steps, undo_ticks
     from sidetrip.plan.planner import make_plan
+    from sidetrip.plan.recordings import find_recordings, find_replays, recording_findings, replay_findings
     from sidetrip.plan.repatch import change_findings, desk_findings, repatch
     from sidetrip.plan.scenes import audit_scenes
     from sidetrip.plan.side_chains import find_side_chains, side_chain_findings
@@ -53,6 +56,7 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
     from sidetrip.showfile.check_show import check_show
     from sidetrip.showfile.edit import set_field
     from sidetrip.showfile.read import place, read_desk, read_show
+    from sidetrip.showfile.rewrite import rewritten
     from sidetrip.showfile.start import show_text as new_show_text
     from sidetrip.showfile.tables import read_input_list
 
@@ -98,12 +102,20 @@ def exercise(show_text: str, desk_texts: dict[str, str]) -> None:
                 update={
                     "plays_together": {"act": ("Lamplighter", "Keys")},
                     "side_chains": (SideChain(strip="Band", by="Lamplighter"),),
+                    "recorded_together": {"album": ("PA", "Encoder")},
+                    "replays": {"Lamplighter": "PA"},
                 }
             )
             assert lag_findings(find_lags(played, plan.line_map))
             side_chain_findings(find_side_chains(played, desk, plan.line_map))
+            assert recording_findings(played, find_recordings(played, plan.line_map))
+            assert replay_findings(played, find_replays(played, plan.line_map))
+            delay_order_findings(played, desk, plan.line_map)
             assert aligned_show(show, desk, plan.alignment).outputs
-            make_plan(show, desk, buffer_frames=96)
+            make_plan(show, desk, buffer_frames=96, like=plan)
+            for refusal in plan.allocation.refusals:
+                for mend in mends(show, desk, plan.allocation, (refusal.strip, refusal.way)):
+                    assert mend.show is None or rewritten(show_text, show, mend.show)
             assert undo_steps(plan.steps)
             assert undo_ticks(plan.patching.found, plan.steps)[-1] == plan.patching.found
             fewer = make_plan(show.model_copy(update={"requests": show.requests[:2]}), desk)

@@ -25,6 +25,12 @@ def desk_library() -> DeskLibrary:
     return ShippedDesks(_PACKAGE / "desks")
 
 
+def demo_show() -> str | None:
+    """Return the folder of the demo show, None where the program was installed without it."""
+    demo = _PACKAGE.parent.parent / "demo" / "tin-lantern"
+    return str(demo) if (demo / "show.yaml").is_file() else None
+
+
 def clock() -> Clock:
     """Return the time of day."""
     return SystemClock()

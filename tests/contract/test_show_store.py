@@ -385,3 +385,14 @@ def test_an_interrupt_puts_everything_back(tmp_path: Path, monkeypatch: pytest.M
     with pytest.raises(KeyboardInterrupt):
         store.write_paper(str(tmp_path), {"a.pdf": b"new", "b.pdf": b"new"})
     assert {path.name: path.read_bytes() for path in tmp_path.glob("*.pdf")} == {"a.pdf": b"old", "b.pdf": b"old"}
+
+
+def test_folders_in_a_folder_are_named(world: World) -> None:
+    """Those that can be seen, sorted; files are none; and where there is no folder, there are none in it."""
+    world.put("shows/b/show.yaml", b"x")
+    world.put("shows/a/deep/show.yaml", b"x")
+    world.put("shows/note.txt", b"x")
+    world.make_folder("shows/.hidden")
+    assert world.store.folders(world.path("shows")) == ("a", "b")
+    assert world.store.folders(world.path("nowhere")) == ()
+    assert world.store.folders(world.path("shows/note.txt")) == ()

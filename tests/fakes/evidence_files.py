@@ -20,7 +20,7 @@ class EvidenceInMemory:
     @contextmanager
     def lines(self, path: str) -> Iterator[Iterator[str]]:
         found = posixpath.normpath(path)
-        if found in self._store.folders:
+        if found in self._store.made_folders:
             raise ShowUnreadable([Finding("file-unreadable", "evidence", "Is a folder", path, "Name a file")])
         if found not in self._store.files:
             raise ShowUnreadable([Finding("file-missing", "evidence", "There is no such log", path, "Check the path")])

@@ -16,6 +16,10 @@ class PressInMemory:
         self.printed.append(template)
         return f"%PDF {template} {data!r}".encode()
 
+    def png(self, template: str, data: Mapping[str, Any], ppi: float) -> list[bytes]:
+        self.printed.append(template)
+        return [f"PNG {template} at {ppi:g}: {data!r}".encode()]
+
     def undrawable(self, texts: Sequence[str]) -> dict[str, str]:
         lacking = {text: "".join(letter for letter in text if not _drawn(letter)) for text in texts}
         return {text: letters for text, letters in lacking.items() if letters}

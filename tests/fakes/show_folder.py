@@ -17,7 +17,7 @@ class ShowFolderInMemory:
 
     def __init__(self, files: Mapping[str, str | bytes] | None = None) -> None:
         self.files: dict[str, bytes] = {}
-        self.folders: set[str] = {".", "/"}
+        self.made_folders: set[str] = {".", "/"}
         self.ours: dict[str, dict[str, bytes]] = {}
         self.broken: str | None = None
         for path, text in (files or {}).items():
@@ -31,13 +31,13 @@ class ShowFolderInMemory:
     def make_folder(self, path: str) -> None:
         """Make a folder and those above it."""
         path = posixpath.normpath(path or ".")
-        while path not in self.folders:
-            self.folders.add(path)
+        while path not in self.made_folders:
+            self.made_folders.add(path)
             path = posixpath.dirname(path) or "."
 
     def read_show(self, path: str) -> tuple[str, str]:
         found = posixpath.normpath(path)
-        if found in self.folders:
+        if found in self.made_folders:
             found = posixpath.normpath(posixpath.join(found, "show.yaml"))
         return self.read_text(found), found
 
@@ -53,7 +53,7 @@ class ShowFolderInMemory:
         found = posixpath.normpath(path)
         if "\0" in found or len(posixpath.basename(found).encode()) > LONGEST_NAME:
             raise _unreadable("The name is no file name", path)
-        if found in self.folders:
+        if found in self.made_folders:
             raise _unreadable("The file cannot be read: Is a directory", path)
         if found not in self.files:
             raise ShowUnreadable([Finding("file-missing", "file", "There is no such file", path, "Check the path")])
@@ -71,6 +71,12 @@ class ShowFolderInMemory:
             sorted(posixpath.basename(path) for path in self.files if (posixpath.dirname(path) or ".") == root)
         )
 
+    def folders(self, folder: str) -> tuple[str, ...]:
+        root = posixpath.normpath(folder)
+        inside = {path for path in self.made_folders if path != root and (posixpath.dirname(path) or ".") == root}
+        names = {posixpath.basename(path) for path in inside}
+        return tuple(sorted(name for name in names if name and not name.startswith(".")))
+
     def replace(self, path: str, before: str, after: str) -> None:
         found = posixpath.normpath(path)
         data = self.files.get(found)
@@ -82,14 +88,14 @@ class ShowFolderInMemory:
     def exchange(self, folder: str, files: Mapping[str, bytes], were: Mapping[str, bytes | None]) -> tuple[str, ...]:
         for name in files:
             path = posixpath.normpath(posixpath.join(folder, name))
-            if path in self.folders or self.files.get(path) != were[name]:
+            if path in self.made_folders or self.files.get(path) != were[name]:
                 raise ShowChanged(path)
         return self._write_all(folder, files)
 
     def create(self, folder: str, files: Mapping[str, str]) -> tuple[str, ...]:
         for name in files:
             path = posixpath.normpath(posixpath.join(folder, name))
-            if path in self.files or path in self.folders:
+            if path in self.files or path in self.made_folders:
                 raise WouldOverwrite(path)
         return self._write_all(folder, {name: text.encode() for name, text in files.items()})
 
@@ -100,7 +106,7 @@ class ShowFolderInMemory:
         old = self.ours.get(root, {})
         for name in files if beside else {**files, **old}:
             path = posixpath.join(root, name)
-            if path in self.folders or (path in self.files and self.files[path] != old.get(name)):
+            if path in self.made_folders or (path in self.files and self.files[path] != old.get(name)):
                 raise WouldOverwrite(path)
         written = self._write_all(folder, files)
         for name in () if beside else set(old) - set(files):
@@ -111,7 +117,7 @@ class ShowFolderInMemory:
     def _write_all(self, folder: str, files: Mapping[str, bytes]) -> tuple[str, ...]:
         root = posixpath.normpath(folder)
         above = root
-        while above not in self.folders:
+        while above not in self.made_folders:
             if above in self.files:
                 raise _unreadable("The folder cannot be written: a file is in the way", folder)
             above = posixpath.dirname(above) or "."

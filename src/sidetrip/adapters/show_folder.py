@@ -73,6 +73,14 @@ class ShowFolder:
         except (OSError, ValueError):
             return ()
 
+    def folders(self, folder: str) -> tuple[str, ...]:
+        """Return the names of the folders in a folder, hidden ones left out."""
+        try:
+            inside = [path.name for path in Path(folder).iterdir() if path.is_dir()]
+        except (OSError, ValueError):
+            return ()
+        return tuple(sorted(name for name in inside if not name.startswith(".")))
+
     def replace(self, path: str, before: str, after: str) -> None:
         """Write a file's text in place of what it was read as; line ends and a mark at the start stay."""
         file = Path(path)

@@ -28,6 +28,9 @@ class ShowStore(Protocol):
     def names(self, folder: str) -> tuple[str, ...]:
         """Return the names of the files in a folder, sorted; none when there is no such folder."""
 
+    def folders(self, folder: str) -> tuple[str, ...]:
+        """Return the names of the folders in a folder, sorted, hidden ones left out; none when there is none."""
+
     def replace(self, path: str, before: str, after: str) -> None:
         """Write a file's text in place of what it was read as, whole or not at all.
 
@@ -66,6 +69,9 @@ class Press(Protocol):
 
     def pdf(self, template: str, data: Mapping[str, Any]) -> bytes:
         """Set a template with its data and return one PDF."""
+
+    def png(self, template: str, data: Mapping[str, Any], ppi: float) -> list[bytes]:
+        """Set a template with its data and return one picture a page."""
 
     def undrawable(self, texts: Sequence[str]) -> dict[str, str]:
         """Return, for each text that no font here can draw, the characters it lacks."""

@@ -88,6 +88,29 @@ def plan(
     raise typer.Exit(run_plan(show, as_json=as_json, paper=paper, draw=draw, ink=ink, asked=asked))
 
 
+@app.command()
+def page(
+    show: Annotated[
+        str | None, typer.Argument(help="A show folder; without one, the first page.", metavar="[SHOW]")
+    ] = None,
+    folder: Annotated[
+        str | None, typer.Option("--folder", help="Where shows are kept; else beside SHOW, or here.", metavar="FOLDER")
+    ] = None,
+    port: Annotated[
+        int | None,
+        typer.Option("--port", min=1, max=65535, help="The port; else the first free one.", metavar="NUMBER"),
+    ] = None,
+    share: Annotated[
+        bool, typer.Option("--share", help="Let others in this network look, each by a code; they change nothing.")
+    ] = False,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
+) -> None:
+    """Open the page: the plan on a screen at the desk, without internet, for this machine only."""
+    from sidetrip.cli.page import run_page
+
+    raise typer.Exit(run_page(show, folder, port=port, share=share, browser=browser))
+
+
 Take = Annotated[str | None, typer.Argument(help="A take of the show; may be left out if it has one.", metavar="TAKE")]
 Buffer = Annotated[
     int | None,

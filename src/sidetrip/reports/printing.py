@@ -16,6 +16,17 @@ def revision(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:7]
 
 
+def stamp_of(clock: Clock, planned: Planned) -> Stamp:
+    """Return what stands on every page of a plan's sheets."""
+    return Stamp(
+        show=planned.plan.show.show,
+        revision=revision(planned.source.text),
+        printed=clock.now().strftime("%Y-%m-%d %H:%M"),
+        desk=planned.plan.desk.name,
+        file=planned.source.file,
+    )
+
+
 def print_paper(
     store: ShowStore, press: Press, clock: Clock, planned: Planned, folder: str
 ) -> tuple[tuple[str, ...], tuple[Finding, ...]]:
@@ -23,14 +34,7 @@ def print_paper(
 
     Raises WouldOverwrite when the folder holds files of somebody else under the same names.
     """
-    plan = planned.plan
-    stamp = Stamp(
-        show=plan.show.show,
-        revision=revision(planned.source.text),
-        printed=clock.now().strftime("%Y-%m-%d %H:%M"),
-        desk=plan.desk.name,
-        file=planned.source.file,
-    )
+    plan, stamp = planned.plan, stamp_of(clock, planned)
     files: dict[str, bytes] = {}
     for sheet in sheets(plan, stamp):
         files[f"{sheet.name}.pdf"] = press.pdf(sheet.template, sheet.data)

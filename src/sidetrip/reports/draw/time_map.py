@@ -65,7 +65,7 @@ def time_map_svg(
     head = [
         f'<rect width="{width:.0f}" height="{height:.0f}" fill="{palette.ground}"/>',
         text(frame.left if frame.narrow else 24, 30, title, palette.text, _TITLE, weight=600),
-        text(frame.left if frame.narrow else 24, 52, _first_line(found), palette.quiet, _LABEL),
+        text(frame.left if frame.narrow else 24, 52, first_line(found), palette.quiet, _LABEL),
         _ticks(frame, bottom),
     ]
     most = _most(frame, found, bottom) if found.most_s is not None else ""
@@ -79,7 +79,8 @@ def time_map_svg(
     )
 
 
-def _first_line(found: Lanes) -> str:
+def first_line(found: Lanes) -> str:
+    """Say in one sentence how many sources are heard twice at a place."""
     apart = sum(any(bar.verdict == "apart" for bar in lane.bars) for lane in found.lanes)
     untold = sum(any(bar.verdict == "cannot tell" or not bar.known for bar in lane.bars) for lane in found.lanes)
     words = f"{apart} of {len(found.lanes)} sources are heard twice" if apart else "No source is heard twice"
@@ -241,4 +242,4 @@ def _cut(words: str, most: int) -> str:
     return words if len(words) <= most else words[: most - 1] + "…"
 
 
-__all__ = ["time_map_svg"]
+__all__ = ["first_line", "time_map_svg"]

@@ -1,0 +1,1 @@
+"""The page: one local page in the browser, all of it from this package."""

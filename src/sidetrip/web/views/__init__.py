@@ -1,0 +1,1 @@
+"""What each part of the page says, as data for its template."""
