@@ -11,6 +11,7 @@ import hashlib
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from sidetrip.application.desk_notes import DeskNotes, Undo
 from sidetrip.application.ports import DeskLibrary, ShowStore
@@ -19,8 +20,14 @@ from sidetrip.errors import NoPlan, ShowChanged, ShowUnreadable, SidetripError, 
 from sidetrip.findings import Finding, has_errors, ordered
 from sidetrip.plan.planner import Plan, make_plan, with_alignment
 
+if TYPE_CHECKING:
+    from sidetrip.showfile.read import Reading
+
 _MOST_PLANS = 64
 """Plans at other buffers and rates that are kept: one for each place of both sliders, and some."""
+
+_MOST_SHOWN = 8
+"""Texts that were shown and are kept, so that a refused change can say what differs."""
 
 
 class Refused(SidetripError):
@@ -67,6 +74,7 @@ class OpenShow:
     library: DeskLibrary
     path: str
     _seen: Seen | None = None
+    _shown: dict[str, str] = field(default_factory=dict)
     _others: dict[tuple[str, int | None, int | None], Plan] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
 
@@ -93,14 +101,22 @@ class OpenShow:
                 return Seen(self.path, "", "", None, None, error.findings, aligned=False)
             revision = revision_of(text)
             if self._seen is None or self._seen.revision != revision:
-                self._seen = self._read(text, file, revision)
-                self._others.clear()
+                self._take(text, file)
+            assert self._seen is not None
             return self._seen
 
-    def _read(self, text: str, file: str, revision: str) -> Seen:
+    def _take(self, text: str, file: str, reading: Reading | None = None) -> None:
+        self._shown.pop(revision_of(text), None)
+        self._shown[revision_of(text)] = text
+        while len(self._shown) > _MOST_SHOWN:
+            self._shown.pop(next(iter(self._shown)))
+        self._seen = self._read(text, file, revision_of(text), reading)
+        self._others.clear()
+
+    def _read(self, text: str, file: str, revision: str, reading: Reading | None) -> Seen:
         nothing = Seen(file, text, revision, None, None, (), aligned=False)
         try:
-            loaded = load(self.store, self.library, self.path)
+            loaded = load(self.store, self.library, self.path, reading=reading)
         except WithFindings as error:
             return replace(nothing, findings=ordered(error.findings))
         if has_errors(loaded.findings):
@@ -172,18 +188,21 @@ class OpenShow:
         with self._lock:
             seen = self.seen()
             if seen.revision != revision:
-                raise Refused("The show was changed elsewhere since this page showed it. Look at it again, then decide")
+                lines = difference(self._shown.get(revision, seen.text), seen.text)
+                what = "The show was changed elsewhere since this page showed it. Look at it again, then decide"
+                raise Refused(what, (), lines)
             text = edit(seen)
             if text == seen.text:
                 return seen
             from sidetrip.showfile.read import read_show
 
             try:
-                read_show(text, seen.file)
+                reading = read_show(text, seen.file)
             except ShowUnreadable as error:
                 raise Refused("With this change the show would not read", error.findings) from error
             self._write(seen, text)
-            self.notes.push(Undo(what, revision, seen.text, revision_of(text)))
+            DeskNotes(self.store, seen.file).push(Undo(what, revision, seen.text, revision_of(text)))
+            self._take(text, seen.file, reading)
             return self.seen()
 
     def undo(self, revision: str) -> tuple[Seen, str]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from sidetrip.application.ports import DeskLibrary, ShowStore
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from sidetrip.model.desk import Desk
     from sidetrip.model.show import Show
     from sidetrip.plan.planner import Plan
+    from sidetrip.showfile.read import Reading
     from sidetrip.showfile.syntax import Source
 
 
@@ -39,17 +41,27 @@ class Planned:
     findings: tuple[Finding, ...]
 
 
-def load(store: ShowStore, library: DeskLibrary, path: str, *, desk_name: str | None = None) -> Loaded:
+def load(
+    store: ShowStore,
+    library: DeskLibrary,
+    path: str,
+    *,
+    desk_name: str | None = None,
+    reading: Reading | None = None,
+) -> Loaded:
     """Read and check a show and its desk. Raises ShowUnreadable only when no show or desk comes out of it.
 
     desk_name: another desk type, or a desk file, in place of the show's; what the show measured on its own is left out.
+    reading: what the path reads as, where that is known.
     """
-    text, file = store.read_show(path)
+    text, file = (None, reading.source.file) if reading is not None else store.read_show(path)
     from sidetrip.showfile.check_show import check_show
     from sidetrip.showfile.known import answered
     from sidetrip.showfile.read import place, read_show
 
-    reading = read_show(text, file)
+    if reading is None:
+        assert text is not None
+        reading = read_show(text, file)
     written = reading.show
     if desk_name is None:
         desk = load_desk(store, library, written.desk.type, beside=file, source=reading.source)
@@ -88,7 +100,12 @@ def load_desk(
 
     at: where the show names it, for the finding that there is none.
     """
-    text, file = _desk_text(store, library, name, beside, source, at)
+    return _read_desk(*_desk_text(store, library, name, beside, source, at))
+
+
+@lru_cache(maxsize=8)
+def _read_desk(text: str, file: str) -> Desk:
+    """Return the desk of a text; the page asks for the same one after every change."""
     from sidetrip.showfile.check_desk import check_desk
     from sidetrip.showfile.read import place, read_desk
     from sidetrip.showfile.syntax import parse

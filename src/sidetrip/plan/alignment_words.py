@@ -175,7 +175,8 @@ def _inside(outcome: Outcome, dry: Arrival, wet: Arrival, beside: list[str]) -> 
     joined = joined_at(dry, wet)
     strips = " and ".join(outcome.loop_strips(beside))
     strip = before(dry, joined) or dry.route[0]
-    words = f"Split nothing: take {strip} out of {joined} and mix dry and wet inside the unit, in the chain of {strips}"
+    words = f"Un-assign {strip} from {joined}, where its sound comes through {strips} all the same; what is wanted dry is "
+    words += f"mixed inside the unit, in the chain of {strips}"
     yield Repair("inside the unit", words, done=False)
 
 
@@ -202,9 +203,9 @@ def _blank(outcome: Outcome, dry: Arrival, wet: Arrival, beside: list[str]) -> I
         pool = None if away(outcome.show, strip) else outcome.desk.pool(outcome.show.kind(strip))
         if pool is not None and "insert" in pool.order and strip not in {own.strip for own in inserts.values()}:
             legs = outcome.show.legs(strip)
-            words = f"Send {strip} out blank beside {' and '.join(beside)}"
+            words = f"A blank loop on {strip} beside {' and '.join(beside)} would cure it"
             ports = "one more port" if legs == 1 else f"{legs} more ports"
-            yield Repair("blank loop", f"{words}: it takes {ports} out and back, and none is spare", done=False)
+            yield Repair("blank loop", f"{words}, but it takes {ports} out and back, and none is spare", done=False)
 
 
 def _double(outcome: Outcome, microphone: str, place: str) -> Repair:

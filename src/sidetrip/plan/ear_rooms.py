@@ -69,6 +69,7 @@ def ear_rooms(show: Show, desk: Desk, ground: Ground, options: Options) -> tuple
         first.setdefault(key, loop)
     times = {unit.name: _least(unit, show.sample_rate) for unit in show.units}
     line_map = build(show, desk, first.values(), times)
+    line_map = replace(line_map, places=tuple(place for place in line_map.places if place.kind == "ear"))
     names = {loop.name: key for key, loop in first.items()}
     blank = _blank(show, desk, options, times)
     rooms: list[EarRoom] = []

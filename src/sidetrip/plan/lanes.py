@@ -94,6 +94,7 @@ def lanes_at(plan: Plan, place: str, state: State) -> Lanes:
         ways = sorted(own[source], key=lambda index: (-_level(rows[index]), float(times.low[index]), index))
         loudest = _level(plan.arrivals.rows[ways[0]])
         kept = [index for index in ways if _level(plan.arrivals.rows[index]) >= loudest - DROPPED_DB][:MOST_WAYS]
+        several = len({rows[index].microphone for index in kept}) > 1
         bars = []
         for index in kept:
             row, late = plan.arrivals.rows[index], (float(times.low[index]), float(times.high[index]))
@@ -103,7 +104,10 @@ def lanes_at(plan: Plan, place: str, state: State) -> Lanes:
             out_s = None if dry.silent[index] or not math.isfinite(bare[1]) else (bare[0] + bare[1]) / 2
             verdict, says = judged.beside(kept[: kept.index(index)], index)
             parts = _parts(plan, row, state, in_s)
-            bars.append(Bar(route_words(row), _left_by(row), parts, in_s, out_s, known, row.level_db, verdict, says))
+            by = _left_by(row)
+            if several and row.place.kind == "listener" and row.microphone is not None:
+                by = f"{row.microphone} by {by}"
+            bars.append(Bar(route_words(row), by, parts, in_s, out_s, known, row.level_db, verdict, says))
         lanes.append(Lane(source, tuple(bars), len(ways) - len(kept)))
     firsts = [lane.bars[0].in_s for lane in lanes if lane.bars[0].known]
     return Lanes(place, state.name, tuple(lanes), _most(firsts))

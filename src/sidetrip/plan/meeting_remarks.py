@@ -120,7 +120,7 @@ def remedy_for(meeting: Meeting) -> str:
             return f"Only one of the two passes {one}: send both out or neither, lower the spill, or accept it by name"
         return f"Only one of the two passes {one}: take both behind it or both before it, or accept it by name"
     if meeting.gap_in.verdict != "apart":
-        return "It is together with all loops IN: take loops OUT together, and say so on the card"
+        return "It is together with all loops IN; with them OUT expect it, and say so on the card"
     return "Delay the earlier one, or take one of them out of this place"
 
 

@@ -14,6 +14,7 @@ from sidetrip.units import seconds_from_frames
 
 DIAL_HEADER = ("where", "IN, ms", "OUT, ms", "what for")
 _AUDIBLE_HZ = 20_000.0
+NO_DELAY = "no delay"
 
 
 def answer(alignment: Alignment) -> str:
@@ -42,7 +43,7 @@ def measure(alignment: Alignment) -> str:
 def rows(alignment: Alignment) -> Iterator[tuple[str, ...]]:
     """Yield a row for each thing to do, then one for each meeting that stays and is more than slight."""
     for move in alignment.moves:
-        yield (place_of_move(move), "follows", "follows", f"{move_words(move)}.")
+        yield (place_of_move(move), NO_DELAY, NO_DELAY, f"{move_words(move)}.")
     for own in alignment.settings:
         was = f"Now {ms(own.was_s)} ms. " if own.was_s > 0 else ""
         yield (place(own), ms(own.in_s), ms(own.out_s), f"{was}{_note(alignment, own)}")
@@ -80,7 +81,7 @@ def place_of_move(move: Move) -> str:
 def move_words(move: Move) -> str:
     """Say what is set."""
     if move.blank is None:
-        return "Take it after the insert, so that it follows IN and OUT"
+        return "Take it after the insert, so that it follows IN and OUT; what is dialled stays"
     via = f"out on {ports(move.blank.send)}, back on {ports(move.blank.returns)}"
     return f"A blank loop beside {move.beside}: {via}; take both OUT with one key"
 
@@ -129,7 +130,7 @@ def sheet_data(plan: Plan, words: Wording) -> dict[str, object]:
         "step": "" if step is None else f"One step of a delay line here is {_step(step, rate)}.",
         "rows": [
             *(
-                {"where": words(place_of_move(move)), "now": "", "in": "follows", "out": "follows", "frames": ""}
+                {"where": words(place_of_move(move)), "now": "", "in": NO_DELAY, "out": NO_DELAY, "frames": ""}
                 | {"note": words(f"{move_words(move)}.")}
                 for move in own.moves
             ),

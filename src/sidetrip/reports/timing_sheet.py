@@ -219,7 +219,9 @@ def _against(seconds: float, limit_ms: float | None) -> str:
     if not math.isfinite(seconds):
         return f"cannot tell, limit {limit_ms:g}"
     over = ms_from_seconds(seconds) - limit_ms
-    return f"over {limit_ms:g} by {over:.2f}" if beyond(seconds, limit_ms) else f"within {limit_ms:g}"
+    if beyond(seconds, limit_ms):
+        return f"over {limit_ms:g} by {over:.2f}"
+    return f"within {limit_ms:g} by {max(-over, 0.0):.2f}"
 
 
 # What is heard twice
@@ -237,8 +239,8 @@ def _meeting(plan: Plan, order: int, meeting: Meeting, words: Wording) -> dict[s
         "deciding": words(meeting.deciding or "") if meeting.verdict == "cannot tell" else "",
         "places": ", ".join(meeting.places),
         "taken_over": _taken_over(plan, meeting),
-        "in": _gap(plan, meeting.gap_in),
-        "out": _gap(plan, meeting.gap_out),
+        "in": _gap(plan, meeting.gap_in, framed=meeting.kind != "picture"),
+        "out": _gap(plan, meeting.gap_out, framed=meeting.kind != "picture"),
     }
 
 
@@ -262,12 +264,13 @@ def _some(names: Iterable[str]) -> str:
     return listed(few)
 
 
-def _gap(plan: Plan, gap: Gap) -> dict[str, str]:
+def _gap(plan: Plan, gap: Gap, *, framed: bool = True) -> dict[str, str]:
+    """Return a spread as text. framed: in frames too, which beside a picture would be taken for those of the video."""
     alone, known = gap.verdict == "alone", math.isfinite(gap.low) and math.isfinite(gap.high)
     return {
         "verdict": gap.verdict,
         "ms": "" if alone else ms(gap.low, gap.high),
-        "frames": "" if alone or not known else frames(gap.low, gap.high, rate_hz=plan.show.sample_rate),
+        "frames": "" if alone or not known or not framed else frames(gap.low, gap.high, rate_hz=plan.show.sample_rate),
     }
 
 

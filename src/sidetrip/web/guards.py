@@ -29,9 +29,8 @@ _HEADERS = {
     "media-src 'self'; connect-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
     "Cache-Control": "no-store",
 }
@@ -145,6 +144,8 @@ def install(app: FastAPI, guard: Guard) -> None:
             answer = guard.problem(request) or await further(request)
         for name, value in _HEADERS.items():
             answer.headers.setdefault(name, value)
+        if guard.owner(request):  # browsers take it from this machine only, and complain elsewhere
+            answer.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
         return answer
 
 

@@ -43,8 +43,9 @@ def test_a_change_for_a_text_that_is_gone_is_refused(show: OpenShow) -> None:
     old = show.seen().revision
     file = Path(show.seen().file)
     file.write_text(text_of(show).replace("want: 5", "want: 3"), encoding="utf-8")
-    with pytest.raises(Refused, match="changed elsewhere"):
+    with pytest.raises(Refused, match="changed elsewhere") as refused:
         set_want(show, old, ("Drums", "insert"), "8")
+    assert "+  - {strip: Drums,       chain: drum squash,  want: 3}" in refused.value.difference
     assert "want: 3" in text_of(show)
 
 

@@ -122,7 +122,7 @@ def test_a_dry_way_beside_a_loop_is_delayed_by_the_loop() -> None:
     assert (one.verdict, one.after_in.verdict, one.after_out.verdict) == ("cured", "together", "apart")
     assert one.after_out.typical * 48000 == pytest.approx(-128)
     assert kinds(one) == [("inside the unit", False), ("blank loop", False), ("delay", True)]
-    assert one.repairs[0].words.startswith("Split nothing: take Dry out of Main")
+    assert one.repairs[0].words.startswith("Un-assign Dry from Main")
     assert one.repairs[-1].words == "Strip Dry, delay: 0.00 → 2.67 ms"
 
 

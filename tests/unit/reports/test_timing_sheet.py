@@ -81,8 +81,8 @@ def test_the_loudest_way_counts(plan: Plan) -> None:
 def test_ears_are_held_against_limits(plan: Plan) -> None:
     """A performer's own sound is judged where it is known, otherwise the latest of the mix."""
     rows = {row["mix"]: row for row in timing_sheet(plan, STAMP).data["ears"]}
-    assert (rows["Lamp ears"]["which"], rows["Lamp ears"]["in_limit"]) == ("own", "within 16")
-    assert (rows["Band ears"]["source"], rows["Band ears"]["added_limit"]) == ("lamplighter", "within 8")
+    assert (rows["Lamp ears"]["which"], rows["Lamp ears"]["in_limit"]) == ("own", "within 16 by 8.10")
+    assert (rows["Band ears"]["source"], rows["Band ears"]["added_limit"]) == ("lamplighter", "within 8 by 0.73")
     late = planned(SHOW.replace("{ear_total_ms: 16, ear_added_ms: 8}", "{ear_total_ms: 1}").replace("auto", "64"))
     rows = {row["mix"]: row for row in timing_sheet(late, STAMP).data["ears"]}
     assert rows["Lamp ears"]["in_limit"] == "over 1 by 6.90"

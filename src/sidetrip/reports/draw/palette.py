@@ -24,7 +24,7 @@ class Palette:
 
 
 PAGE = Palette("#14171a", "#e9e4da", "#9aa3a8", "#7f97a8", "#e0a33a", "#8f6a2c", "#f4e3bd", "#16130d")
-DIM = Palette("#0a0b0c", "#b9b4aa", "#858d92", "#627585", "#a87a2b", "#5f4619", "#cdbd98", "#0a0b0c")
+DIM = Palette("#0b0504", "#e2917c", "#b0705f", "#8d5a4f", "#c2622c", "#6b3316", "#f0b9a6", "#0b0504")
 PRINT = Palette("#ffffff", "#000000", "#555555", "#555555", "#e0e0e0", "#404040", "#000000", "#000000")
 
 __all__ = ["DIM", "PAGE", "PRINT", "Palette"]

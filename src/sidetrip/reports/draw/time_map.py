@@ -1,7 +1,7 @@
 """The time map: a lane for each source, time is distance. What sticks out is pointed and says what it does.
 
 The desk's own time is plain, what goes out and back is hatched, air is dotted. A ring lands with the rest of its
-source, a point sticks out; the line across says where most of it lands. IN and OUT stand as figures at the right.
+source, a point sticks out; the line across says where most sources land. IN and OUT stand as figures at the right.
 """
 
 from __future__ import annotations
@@ -150,6 +150,7 @@ def _bar(frame: _Frame, bar: Bar, y: float) -> str:
     if _fits(frame, bar):
         parts.append(text(x + 18, middle + 4, words, colour, _SMALL))
     elif bar.says:
+        words = words if _LETTER * len(words) < frame.right - frame.left else bar.says
         parts.append(text(frame.right - 4, y + _BAR + 13, words, colour, _SMALL, "end"))
     known = f"{ms_from_seconds(bar.in_s):.2f}" if bar.known else "unknown"
     column = frame.right + (56.0 if not frame.narrow else frame.columns)
@@ -170,7 +171,9 @@ def _part(frame: _Frame, part: LanePart, start: float, end: float, y: float) -> 
     shape = f'x="{start:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{_BAR:.0f}" rx="2"'
     if part.kind == "desk":
         return f'<rect {shape} fill="{colours.desk}"/>'
-    words = f"loop {ms_from_seconds(part.seconds):.1f}"
+    figure = f"loop {ms_from_seconds(part.seconds):.1f}"
+    named = f"loop {part.label} {ms_from_seconds(part.seconds):.1f}"
+    words = named if part.label and wide > _LETTER * len(named) + 12 else figure
     label = ""
     if wide > _LETTER * len(words) + 12:
         middle = start + wide / 2
@@ -203,7 +206,7 @@ def _ticks(frame: _Frame, bottom: float) -> str:
 def _most(frame: _Frame, found: Lanes, bottom: float) -> str:
     assert found.most_s is not None
     at, colours = frame.x(found.most_s), frame.palette
-    x, words = at, f"where most of it lands: {ms_from_seconds(found.most_s):.1f} ms"
+    x, words = at, f"where most sources land: {ms_from_seconds(found.most_s):.1f} ms"
     wide = 7 * len(words)
     anchor = "middle" if x - wide / 2 > 4 and x + wide / 2 < frame.width - 4 else "start" if x < wide else "end"
     x = x if anchor == "middle" or not frame.narrow else (8.0 if anchor == "start" else frame.width - 8)

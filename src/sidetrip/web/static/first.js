@@ -124,7 +124,7 @@ function wants() {
   const body = element("tbody");
   for (const strip of strips) {
     const own = asked.get(strip) || { want: "", chain: "" };
-    const row = element("tr", {}, element("td", { textContent: strip }), element("td", {}, choice("", ["", "must", "9", "8", "7", "6", "5", "4", "3", "2", "1"], own.want, `want of ${strip}`)), element("td", {}, element("input", { value: own.chain, maxLength: 120, "aria-label": `chain for ${strip}`, placeholder: "what is done to it there" })));
+    const row = element("tr", {}, element("td", { textContent: strip }), element("td", {}, choice("", ["", "must", "9", "8", "7", "6", "5", "4", "3", "2", "1"], own.want, `want of ${strip}`)), element("td", {}, element("input", { value: own.chain, maxLength: 120, size: 15, "aria-label": `chain for ${strip}`, placeholder: "what is done to it there" })));
     row.dataset.strip = strip;
     body.append(row);
   }

@@ -93,7 +93,9 @@ const DONE = {
     const words = { planned: "as planned, all loops IN", out: "all loops OUT", dialled: "with what there is to dial" };
     const list = element("div", { className: "sounds" });
     for (const own of job.result.files) {
-      const path = `/api/jobs/hear/${encodeURIComponent(job.result.source)}/${encodeURIComponent(job.result.place)}/${own.name}.wav`;
+      // file names hold letters, figures and dashes only: a slash in a name is one dash among others
+      const [source, where] = [job.result.source, job.result.place].map((name) => encodeURIComponent(name.replaceAll("/", " ")));
+      const path = `/api/jobs/hear/${source}/${where}/${own.name}.wav`;
       list.append(element("span", { textContent: words[own.name] }), element("audio", { controls: true, src: path, preload: "none", "aria-label": words[own.name] }));
     }
     place.replaceChildren(element("p", { className: "quiet", textContent: `Equally loud, ${job.result.of}. Start quietly.` }), list);

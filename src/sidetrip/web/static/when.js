@@ -93,9 +93,28 @@ async function draw() {
     document.getElementById("when-lead").textContent = told.lead;
     map.dataset.moved = String(own);
     clearTimeout(lists);
-    if (due) lists = setTimeout(() => settle(now, own, width), 250);
+    lists = setTimeout(() => {
+      onPaper(now, own);
+      if (due) settle(now, own, width);
+    }, 250);
   } catch (error) {
     showRefusal(error);
+  }
+}
+
+const PAPER = 900;
+
+// The same map in the colours of paper lies ready beside the one on the screen: a browser that prints waits for nobody.
+async function onPaper(now, own) {
+  try {
+    const told = await ask(`/api/when?${query(now, { width: PAPER, lists: "false", ink: "print" })}`);
+    if (own !== number) return;
+    const place = document.getElementById("map-on-paper");
+    place.innerHTML = told.svg.replaceAll(/\b(id="|url\(#|href="#|labelledby=")/g, "$1paper-");
+    const { width, height } = place.querySelector("svg").viewBox.baseVal;
+    place.classList.toggle("long", height > width * 1.5);
+  } catch {
+    // it is drawn again with the next move
   }
 }
 
@@ -151,4 +170,5 @@ export function startWhen() {
     clearTimeout(resized);
     resized = setTimeout(fit, 200);
   });
+  fit(); // this part may be the one that was opened
 }

@@ -170,7 +170,8 @@ def _ears(plan: Plan) -> tuple[EarLine, ...]:
         over = limit is not None and math.isfinite(delay.in_s) and beyond(delay.in_s, limit)
         says = "no limit given"
         if limit is not None and math.isfinite(delay.in_s):
-            says = f"over {limit:g} by {ms_from_seconds(delay.in_s) - limit:.2f}" if over else f"within {limit:g}"
+            by_ms = abs(ms_from_seconds(delay.in_s) - limit)
+            says = f"{'over' if over else 'within'} {limit:g} by {by_ms:.2f}"
         lines.append(EarLine(mix, delay.performer, delay.source, ms(delay.in_s), ms(delay.out_s), says, over))
     return tuple(lines)
 
