@@ -71,6 +71,11 @@ class Outcome:
         return {}
 
     @cached_property
+    def ranks(self) -> dict[int, tuple[float, ...]]:
+        """How pairs rank in their meeting, by their identity; filled where it is asked."""
+        return {}
+
+    @cached_property
     def by_loops(self) -> dict[tuple[str, tuple[str, ...]], list[Pair]]:
         """Pairs by their kind and the loops that only one of the two passes."""
         found: dict[tuple[str, tuple[str, ...]], list[Pair]] = {}

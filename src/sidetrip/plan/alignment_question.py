@@ -20,7 +20,10 @@ COMFORT_MS = 10.0
 """Above this, many performers refuse what they hear of themselves in their ears; common practice, no source."""
 
 MAX_CONDITIONS = 120
-"""No more pairs and states than these are weighed against each other; the deepest are kept."""
+"""No more pairs and states than these are weighed against each other: the deepest grade first, in it line by line.
+
+Whole lines are weighed so; single pairs picked across all lines would make a question that takes longer and says less.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,6 @@ def ask(
     number_of = {line.place: number for number, line in enumerate(lines)}
     rate, coarse = show.sample_rate, own.coarse
     found: dict[tuple[object, ...], Condition] = {}
-    depth: dict[tuple[object, ...], float] = {}
     asking = []
     for pair in pairs:
         if pair.cancels or pair.harmless or is_accepted(show.accept, pair):
@@ -91,24 +93,13 @@ def ask(
                 zones = _zones(pair, state, rate, runs=runs or running, coarse=coarse)
                 if zones:
                     ends = tuple((round(a, 4), round(b, 4)) for (a, b), _ in zones)
-                    same = pair.grade, factors, own_moves, ends
-                    found.setdefault(same, Condition(pair.grade, runs, factors, own_moves, zones))
-                    depth[same] = max(depth.get(same, 0.0), _depth(pair))
-    by_depth = sorted(found, key=lambda own: _rank(found[own], depth[own]))
-    kept = tuple(sorted((found[own] for own in by_depth[:MAX_CONDITIONS]), key=_rank))
+                    condition = Condition(pair.grade, runs, factors, own_moves, zones)
+                    found.setdefault((pair.grade, factors, own_moves, ends), condition)
+    ranked = sorted(found.values(), key=lambda one: (-one.grade, not one.runs, one.lines, one.moves, one.zones))
+    kept = tuple(ranked[:MAX_CONDITIONS])
     ears = _ears(show, passing, arrivals, watched[0], number_of, moves)
     question = Question(lines, tuple(move.price for move in moves), kept, ears)
     return Asked(question, lines, moves, watched, len(found) - len(kept))
-
-
-def _depth(pair: Pair) -> float:
-    """Return how deep a pair's dips are, in dB; unknown is as deep as can be."""
-    return math.inf if pair.ripple_db is None else round(pair.ripple_db, 6)
-
-
-def _rank(one: Condition, depth: float = 0.0) -> tuple[object, ...]:
-    """Return the order in which conditions are kept: the deepest first, and of these what the show runs in."""
-    return -one.grade, not one.runs, -depth, one.lines, one.moves, one.zones
 
 
 def is_accepted(accept: Sequence[Accepted], pair: Pair) -> bool:

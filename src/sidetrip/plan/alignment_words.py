@@ -125,6 +125,12 @@ def _off(outcome: Outcome, meeting: Meeting, pair: Pair) -> float:
 
 def _rank(outcome: Outcome, pair: Pair) -> tuple[float, ...]:
     """Rank pairs of one meeting: the one that stays worst speaks for it."""
+    if id(pair) not in outcome.ranks:
+        outcome.ranks[id(pair)] = _ranked(outcome, pair)
+    return outcome.ranks[id(pair)]
+
+
+def _ranked(outcome: Outcome, pair: Pair) -> tuple[float, ...]:
     gap = outcome.after(pair, 0)
     size = abs(gap.typical) if math.isfinite(gap.typical) else 0.0
     running = WORSE.index(outcome.running(pair, after=True))
@@ -175,7 +181,9 @@ def _inside(outcome: Outcome, dry: Arrival, wet: Arrival, beside: list[str]) -> 
     joined = joined_at(dry, wet)
     strips = " and ".join(outcome.loop_strips(beside))
     strip = before(dry, joined) or dry.route[0]
-    words = f"Un-assign {strip} from {joined}, where its sound comes through {strips} all the same; what is wanted dry is "
+    words = (
+        f"Un-assign {strip} from {joined}, where its sound comes through {strips} all the same; what is wanted dry is "
+    )
     words += f"mixed inside the unit, in the chain of {strips}"
     yield Repair("inside the unit", words, done=False)
 

@@ -1,5 +1,7 @@
 """What the page answers: parts, pictures, changes, ticks, paper and long work, with the real parts behind it."""
 
+import json
+import re
 import time
 from pathlib import Path
 from typing import Any
@@ -222,3 +224,26 @@ def test_a_show_with_errors_says_its_lines(own: Asker) -> None:
     assert own.get("/api/state").json()["readable"] is False
     file.write_text(good)
     assert "Who goes out" in own.get("/").text
+
+
+def test_unknown_times_stay_words(own: Asker) -> None:
+    """Nobody measured the laptop: every part is shown, and every answer is JSON that a strict reader takes."""
+    assert own.host.opened is not None
+    file = Path(own.host.opened.seen().file)
+    file.write_text(re.sub(r"round_trip_frames: \d+", "round_trip_frames: unknown", file.read_text()))
+    assert own.host.opened.seen().plan is not None
+    for part in ("who", "when", "die", "paper"):
+        answer = own.get(f"/part/{part}")
+        assert answer.status_code == 200, part
+        assert ">inf<" not in answer.text
+        assert "nan" not in answer.text.split()
+    assert "unknown" in own.get("/part/when").text
+
+    def refused(name: str) -> float:
+        raise AssertionError(f"{name} is no JSON")
+
+    for path in ("/api/when?place=row%20F", "/api/when?place=row%20F&lists=false", "/api/state", "/api/jobs"):
+        json.loads(own.get(path).text, parse_constant=refused)
+    heard = finished(own, {"kind": "hear", "source": "snare", "place": "row F"})
+    assert heard["state"] in ("done", "failed")
+    assert heard["state"] == "done" or heard["what"]

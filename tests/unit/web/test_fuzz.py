@@ -7,8 +7,8 @@ from typing import Any
 import schemathesis
 from hypothesis import HealthCheck, settings
 
-from sidetrip.web.guards import TOKEN_HEADER
 from pages import PLACE, TOKEN, Asker, asker
+from sidetrip.web.guards import TOKEN_HEADER
 
 _FOLDER = tempfile.TemporaryDirectory(prefix="sidetrip-fuzz-")
 _ASKER: Asker = asker(Path(_FOLDER.name))
