@@ -22,7 +22,7 @@ SCREENS = {"dark": (LAPTOP, "page"), "dim": (LAPTOP, "dim"), "phone": (PHONE, "p
 SAID = {
     "who": ["Who goes out", "Wants", "Stream", "Patch, and undo", "Undo:"],
     "when": ["When does it arrive", "Heard twice", "What to dial"],
-    "die": ["If it dies", "It howls, or bursts out loud", "ALL LOOPS OUT"],
+    "die": ["If it dies", "ROAR or HOWL", "ALL LOOPS OUT"],
     "paper": ["Paper", "For the worst minute"],
 }
 CONTROLS = "button, .button, .questions, .tools, .handle, .skip, progress, #says, #gone, #elsewhere, input[type=range]"

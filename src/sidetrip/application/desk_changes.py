@@ -61,7 +61,7 @@ def make_mend(show: OpenShow, revision: str, key: Key, words: str) -> Seen:
         except (NoSuchField, ValueError) as error:
             raise Refused(f"The show file cannot take this change by itself: {error}. Make it by hand") from error
 
-    return show.change(revision, f"{key[0]} out, if {words}", edit)
+    return show.change(revision, f"{key[0]} sent out", edit)
 
 
 def set_buffer(show: OpenShow, revision: str, buffer_frames: int | None, rate_hz: int | None) -> Seen:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -101,7 +102,11 @@ def text_of(store: ShowStore, library: DeskLibrary, draft: Draft) -> str:
     rows = understand(store, library, draft.desk, draft.inputs).rows
     text = show_text(draft.show.strip() or "New show", draft.desk, desk, rows)
     there = {mix.name for mix in read_show(text, "show.yaml").show.mixes}
-    mixes = "".join(f"  - {_mix(mix)}\n" for mix in draft.mixes if mix.name.strip() and mix.name.strip() not in there)
+    strips = [*there, *(mix.name.strip() for mix in draft.mixes), *(row.name for row in rows)]
+    by_name = {name.lower(): name for name in reversed(strips)}
+    mixes = "".join(
+        f"  - {_mix(mix, by_name)}\n" for mix in draft.mixes if mix.name.strip() and mix.name.strip() not in there
+    )
     text = text.replace("\noutputs:", f"{mixes}\noutputs:", 1) if mixes else text
     wants = [request for request in draft.requests if request.want]
     if wants:
@@ -118,7 +123,8 @@ def text_of(store: ShowStore, library: DeskLibrary, draft: Draft) -> str:
     return text
 
 
-def _mix(mix: DraftMix) -> str:
+def _mix(mix: DraftMix, strips: Mapping[str, str]) -> str:
+    """Return a mix as a row. strips: what there is, by its name in small letters: nobody types capitals twice alike."""
     parts = [f"name: {name_text(mix.name.strip())}", f"kind: {mix.kind}", f"width: {mix.width}"]
     if mix.kind == "group":
         parts.append("to: [Main]")
@@ -126,7 +132,7 @@ def _mix(mix: DraftMix) -> str:
         parts.append(f"for: {name_text(mix.who.strip())}")
     if mix.listens:
         parts.append(f"listens: {mix.listens}")
-    takes = [name.strip() for name in mix.takes.split(",") if name.strip()]
+    takes = [strips.get(name.strip().lower(), name.strip()) for name in mix.takes.split(",") if name.strip()]
     if takes and mix.kind != "group":
         parts.append(f"from: [{', '.join(name_text(name) for name in takes)}]")
     return "{" + ", ".join(parts) + "}"

@@ -91,7 +91,7 @@ def post_mend(asked: MendAsked, host: TheHost, show: TheShow) -> Changed:
     """Make the change that serves a strip."""
     before = show.seen().plan
     seen = desk_changes.make_mend(show, asked.revision, (asked.strip, asked.way), asked.words)
-    return _changed(host, seen, f"Done: {asked.words}. {desk_changes.moved(before, seen)}")
+    return _changed(host, seen, f"Done. {desk_changes.moved(before, seen)}")
 
 
 @router.post("/buffer")
@@ -129,12 +129,30 @@ def post_tick(asked: TickAsked, host: TheHost, show: TheShow) -> Changed:
         raise Refused("The patch has no such step any more. Look at it again")
     first = open_needs(view, asked.step) if asked.done else ticked_after(view, asked.step)
     if first:
-        numbers = ", ".join(str(number) for number in first)
-        do = "is dangerous before" if asked.done else "cannot be undone before"
-        raise Refused(f"Step {step.number} {do} step {numbers}: {'do' if asked.done else 'undo'} that first")
+        numbers = f"step {first[0]}" if len(first) == 1 else f"steps {_runs(first)}"
+        if asked.done:
+            raise Refused(
+                f"Step {step.number} comes after {numbers}: do {'that' if len(first) == 1 else 'those'} first"
+            )
+        raise Refused(
+            f"Step {step.number} came before {numbers}: take back {'that' if len(first) == 1 else 'those'} first"
+        )
     show.notes.tick(asked.step, host.clock.now().strftime("%H:%M") if asked.done else None)
-    says = f"Step {step.number} done." if asked.done else f"Step {step.number} is open again: put back {step.undo}."
+    says = f"Step {step.number} done." if asked.done else f"Step {step.number} is open again. To undo it: {step.undo}."
     return _changed(host, seen, says)
+
+
+def _runs(numbers: tuple[int, ...]) -> str:
+    """Write numbers with runs of three and more as "5 to 8"."""
+    words, at = [], 0
+    while at < len(numbers):
+        end = at
+        while end + 1 < len(numbers) and numbers[end + 1] == numbers[end] + 1:
+            end += 1
+        own = numbers[at : end + 1]
+        words += [f"{own[0]} to {own[-1]}"] if len(own) > 2 else [str(number) for number in own]
+        at = end + 1
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
 
 
 @router.post("/untick")

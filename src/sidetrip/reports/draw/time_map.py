@@ -83,6 +83,8 @@ def first_line(found: Lanes) -> str:
     """Say in one sentence how many sources are heard twice at a place."""
     apart = sum(any(bar.verdict == "apart" for bar in lane.bars) for lane in found.lanes)
     untold = sum(any(bar.verdict == "cannot tell" or not bar.known for bar in lane.bars) for lane in found.lanes)
+    if not apart and untold:
+        return f"{untold} of {len(found.lanes)} cannot be told: a time is not known. None of the rest is heard twice."
     words = f"{apart} of {len(found.lanes)} sources are heard twice" if apart else "No source is heard twice"
     words = words.replace("sources are", "sources is") if apart == 1 else words
     return words + (f", {untold} cannot be told." if untold else ".")

@@ -111,5 +111,5 @@ export function showRefusal(error) {
   if (error.difference.length) place.append(element("pre", { textContent: error.difference.join("\n") }));
   place.append(element("button", { type: "button", className: "plain", textContent: "Put this away", onclick: () => (place.hidden = true) }));
   place.hidden = false;
-  place.focus();
+  place.focus({ preventScroll: true });
 }

@@ -208,6 +208,11 @@ if (form) {
   };
   inputs.addEventListener("paste", () => setTimeout(look));
   inputs.addEventListener("change", look);
+  let typed = null;
+  inputs.addEventListener("input", () => {
+    clearTimeout(typed);
+    typed = setTimeout(look, 900);
+  });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     forward();

@@ -152,6 +152,10 @@ export function startJobs() {
       start({ kind: "hear", source, place }, button.closest("li").querySelector(".shown"));
     }
   });
+  const alone = (event) => {
+    for (const other of document.querySelectorAll("audio")) if (other !== event.target) other.pause();
+  };
+  document.addEventListener("play", alone, true);
   document.addEventListener("renewed", find);
   find();
 }

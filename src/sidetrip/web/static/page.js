@@ -38,7 +38,11 @@ export async function refresh(parts = PARTS) {
   for (const back of again) back();
 }
 
+let changing = 0;
+let differed = false;
+
 export async function change(path, what, then = () => {}) {
+  changing += 1;
   try {
     const told = await tell(path, { ...what, revision: about.revision });
     about.revision = told.revision;
@@ -51,6 +55,8 @@ export async function change(path, what, then = () => {}) {
   } catch (error) {
     showRefusal(error);
     return false;
+  } finally {
+    changing -= 1;
   }
 }
 
@@ -65,7 +71,9 @@ async function watch() {
   try {
     const told = await ask("/api/state");
     about.token = told.token;
-    const elsewhere = told.revision !== about.revision;
+    const differs = !changing && told.revision !== about.revision;
+    const elsewhere = differs && differed; // an answer may have crossed a change of our own
+    differed = differs;
     document.getElementById("elsewhere").hidden = !elsewhere;
     if (!told.readable && elsewhere) document.getElementById("again").textContent = "Show what is wrong with it";
   } catch {
@@ -77,6 +85,7 @@ async function watch() {
 function startFrame() {
   root.classList.add("scripted");
   addEventListener("hashchange", () => {
+    say("");
     show();
     document.getElementById("main").focus({ preventScroll: true });
     scrollTo(0, 0);

@@ -58,7 +58,15 @@ export function startPatch() {
   part.addEventListener("click", async (event) => {
     const button = event.target.closest("button[data-tick]");
     if (button) tick(button.dataset.tick, true, () => "#next-step button");
-    if (event.target.closest("#untick")) {
+    const begin = event.target.closest("#untick");
+    if (begin && !begin.dataset.sure) {
+      begin.dataset.sure = "yes";
+      begin.textContent = "Press again: all ticks go";
+      setTimeout(() => {
+        delete begin.dataset.sure;
+        begin.textContent = "Begin again";
+      }, 5000);
+    } else if (begin) {
       try {
         const told = await tell("/api/untick");
         await refresh(["who"]);

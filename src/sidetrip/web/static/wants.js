@@ -5,12 +5,23 @@ import { change } from "./page.js";
 
 const LADDER = ["must", "9", "8", "7", "6", "5", "4", "3", "2", "1"];
 let lifted = null;
+let moving = null; // what is being told, and where the keys have moved it meanwhile
 
-function take(strip, way, want) {
-  return change("/api/want", { strip, way, want }, () => {
-    const own = [...document.querySelectorAll(".wanting")].find((one) => one.dataset.strip === strip && one.dataset.way === way);
-    own?.querySelector(".handle")?.focus();
-  });
+async function take(strip, way, want) {
+  if (moving) {
+    if (moving.strip === strip && moving.way === way) moving.want = want;
+    return;
+  }
+  moving = { strip, way, want };
+  for (let told = null; told !== moving.want; ) {
+    told = moving.want;
+    const done = await change("/api/want", { strip, way, want: told }, () => {
+      const own = [...document.querySelectorAll(".wanting")].find((one) => one.dataset.strip === strip && one.dataset.way === way);
+      own?.querySelector(".handle")?.focus();
+    });
+    if (!done) break;
+  }
+  moving = null;
 }
 
 export function startWants() {
@@ -21,7 +32,8 @@ export function startWants() {
     if (!handle || !["ArrowUp", "ArrowDown"].includes(event.key)) return;
     event.preventDefault();
     const own = handle.closest(".wanting");
-    const at = LADDER.indexOf(own.dataset.want) + (event.key === "ArrowUp" ? -1 : 1);
+    const same = moving && moving.strip === own.dataset.strip && moving.way === own.dataset.way;
+    const at = LADDER.indexOf(same ? moving.want : own.dataset.want) + (event.key === "ArrowUp" ? -1 : 1);
     if (at >= 0 && at < LADDER.length) take(own.dataset.strip, own.dataset.way, LADDER[at]);
   });
   part.addEventListener("dragstart", (event) => {

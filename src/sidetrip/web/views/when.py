@@ -19,13 +19,19 @@ from sidetrip.units import ms_from_seconds
 INKS: dict[str, Palette] = {"page": PAGE, "dim": DIM, "print": PRINT}
 BUFFERS = (16, 32, 64, 128, 256, 512, 1024, 2048)
 _COMBS = ("electrical", "two microphones", "two loudspeakers", "main and sub")
-MOST_TOGETHER = 12
+_SAME_S = 5e-5
+_HARMLESS = {"two microphones": "no further than they stand apart", "two loudspeakers": "heard as one"}
 
 
 @dataclass(frozen=True, slots=True)
 class Twice:
-    """One cause of sound heard twice. after: what became of it once all is dialled. comb: whether it has a picture."""
+    """One cause of sound heard twice. here: whether at the place that is shown. others: how many sources more.
 
+    after: what became of it once all is dialled. comb: whether it has a picture.
+    """
+
+    here: bool
+    others: int
     verdict: str
     kind: str
     source: str
@@ -96,6 +102,8 @@ def map_svg(plan: Plan, place: str, ink: str, width_px: int) -> tuple[str, str]:
     """Return the time map of a place as SVG, and its answer in a sentence."""
     found = lanes_at(plan, place, plan.states[0])
     lead = f"At {place}: {first_line(found)[:1].lower()}{first_line(found)[1:]}"
+    over = [f"{line.mix} {line.says.removeprefix('over ')} ms" for line in _ears(plan) if line.over]
+    lead += f" Ears over the limit of {', '.join(over)}." if over else ""
     return time_map_svg(f"What arrives at {place}", found, INKS[ink], width_px), lead
 
 
@@ -120,7 +128,7 @@ def when_view(plan: Plan, stands: Plan, place: str | None, ink: str, width_px: i
         planned,
         stands.show.sample_rate,
         svg,
-        tuple(_twice(meeting, words, after.get(id(meeting), "")) for meeting in apart),
+        tuple(sorted((_twice(meeting, own, words, after.get(id(meeting), "")) for meeting in apart), key=_elsewhere)),
         len(plan.meetings) - len(apart),
         _ears(plan),
         alignment_words.answer(plan.alignment),
@@ -135,12 +143,18 @@ def _buffers(now: int | None, planned: int | None) -> tuple[int, ...]:
     return () if planned is None else tuple(sorted({*BUFFERS, planned, *([] if now is None else [now])}))
 
 
-def _twice(meeting: Meeting, words: Wording, became: str) -> Twice:
+def _elsewhere(own: Twice) -> bool:
+    return not own.here
+
+
+def _twice(meeting: Meeting, place: str, words: Wording, became: str) -> Twice:
     return Twice(
+        place in meeting.places,
+        len(meeting.sources) - 1 if meeting.kind != "picture" else 0,
         meeting.verdict,
         meeting.kind,
-        meeting.sources[0],
-        meeting.places[0],
+        meeting.sources[0] if meeting.kind != "picture" else "Sound and picture",
+        place if place in meeting.places else meeting.places[0],
         ", ".join(meeting.places),
         _gap(meeting, inside=True),
         _gap(meeting, inside=False),
@@ -156,7 +170,12 @@ def _twice(meeting: Meeting, words: Wording, became: str) -> Twice:
 
 def _gap(meeting: Meeting, *, inside: bool) -> str:
     gap = meeting.gap_in if inside else meeting.gap_out
-    return "alone" if gap.verdict == "alone" else ms(gap.low, gap.high)
+    if gap.verdict == "alone":
+        return "alone"
+    figure = f"{ms(gap.low, gap.high)} ms" if math.isfinite(gap.low) and math.isfinite(gap.high) else "unknown"
+    if gap.verdict != "together" or abs(gap.typical) < _SAME_S:
+        return figure
+    return f"{figure}, {_HARMLESS.get(meeting.kind, 'together')}"
 
 
 def _ears(plan: Plan) -> tuple[EarLine, ...]:

@@ -231,18 +231,33 @@ def _phases(plan: Plan, ticks: Mapping[str, str]) -> tuple[Phase, ...]:
     return tuple(phases)
 
 
+def _before(view: WhoView, step: PatchStep) -> set[int]:
+    """Return the steps that go before one: what it needs, and all of the phases before its own."""
+    found = set(step.needs)
+    for phase in view.phases:
+        numbers = [own.number for own in phase.steps]
+        if step.number in numbers:
+            return found
+        found.update(numbers)
+    return found
+
+
 def open_needs(view: WhoView, key: str) -> tuple[int, ...]:
     """Return the numbers of steps that must be ticked before this one and are not."""
     steps = {step.number: step for phase in view.phases for step in phase.steps}
     own = next((step for step in steps.values() if step.key == key), None)
-    return () if own is None else tuple(number for number in own.needs if not steps[number].done_at)
+    if own is None:
+        return ()
+    return tuple(number for number in sorted(_before(view, own)) if not steps[number].done_at)
 
 
 def ticked_after(view: WhoView, key: str) -> tuple[int, ...]:
     """Return the numbers of ticked steps that this one must have gone before: they are undone first."""
     steps = [step for phase in view.phases for step in phase.steps]
     own = next((step for step in steps if step.key == key), None)
-    return () if own is None else tuple(step.number for step in steps if own.number in step.needs and step.done_at)
+    if own is None:
+        return ()
+    return tuple(step.number for step in steps if step.done_at and own.number in _before(view, step))
 
 
 __all__ = [
