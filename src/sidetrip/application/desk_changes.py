@@ -21,7 +21,7 @@ def set_want(show: OpenShow, revision: str, key: Key, want: str) -> Seen:
 
     def edit(seen: Seen) -> str:
         index = _request(seen, key)
-        return _set(seen.text, ("requests", index, "want"), want if want == "must" else int(want))
+        return _set(seen, seen.text, ("requests", index, "want"), want if want == "must" else int(want))
 
     return show.change(revision, f"want of {key[0]}", edit)
 
@@ -71,10 +71,10 @@ def set_buffer(show: OpenShow, revision: str, buffer_frames: int | None, rate_hz
         own = _as_written(seen)
         text = seen.text
         if rate_hz is not None and rate_hz != own.sample_rate:
-            text = _set(text, ("sample_rate",), rate_hz)
+            text = _set(seen, text, ("sample_rate",), rate_hz)
         for index, unit in enumerate(own.units):
             if buffer_frames is not None and unit.kind == "computer":
-                text = _set(text, ("units", index, "buffer"), buffer_frames)
+                text = _set(seen, text, ("units", index, "buffer"), buffer_frames)
         return text
 
     what = [f"buffer {buffer_frames}"] * (buffer_frames is not None) + [f"rate {rate_hz}"] * (rate_hz is not None)
@@ -125,11 +125,11 @@ def _request(seen: Seen, key: Key) -> int:
     return found
 
 
-def _set(text: str, path: tuple[str | int, ...], value: str | int) -> str:
+def _set(seen: Seen, text: str, path: tuple[str | int, ...], value: str | int) -> str:
     from sidetrip.showfile.edit import NoSuchField, set_field
 
     try:
-        return set_field(text, path, value)
+        return set_field(text, path, value, seen.file)
     except (NoSuchField, ValueError) as error:
         raise Refused(f"The show file cannot take this change by itself: {error}. Make it by hand") from error
 

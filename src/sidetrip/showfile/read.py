@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import lru_cache
 from types import UnionType
 from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 
@@ -32,8 +33,9 @@ class Reading:
     source: Source
 
 
+@lru_cache(maxsize=4)
 def read_show(text: str, file: str) -> Reading:
-    """Read a show file. Raises ShowUnreadable with all findings."""
+    """Read a show file; the last few are kept. Raises ShowUnreadable with all findings."""
     source = parse(text, file)
     return Reading(_model(Show, source, "sidetrip", SHOW_VERSION), source)
 

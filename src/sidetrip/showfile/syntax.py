@@ -11,6 +11,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from sidetrip.errors import ShowUnreadable
@@ -86,10 +87,11 @@ def forbidden(text: str) -> str:
     return f"U+{ord(match[0]):04X}" if match else ""
 
 
+@lru_cache(maxsize=4)
 def parse(text: str, file: str) -> Source:
-    """Parse one YAML document.
+    """Parse one YAML document; the last few are kept, because an edit looks at a text again and again.
 
-    Raises ShowUnreadable with findings that carry file and line: too large, empty, broken, tabs, anchors, tags,
+    Nobody changes what comes out. Raises ShowUnreadable with findings that carry file and line: too large, empty, broken, tabs, anchors, tags,
     nesting over 20 levels, keys that stand twice.
     """
     size = len(text.encode("utf-8", "surrogatepass"))
