@@ -91,8 +91,8 @@ def forbidden(text: str) -> str:
 def parse(text: str, file: str) -> Source:
     """Parse one YAML document; the last few are kept, because an edit looks at a text again and again.
 
-    Nobody changes what comes out. Raises ShowUnreadable with findings that carry file and line: too large, empty, broken,
-    tabs, anchors, tags, nesting over 20 levels, keys that stand twice.
+    Nobody changes what comes out. Raises ShowUnreadable with findings that carry file and line: too large, empty,
+    broken, tabs, anchors, tags, nesting over 20 levels, keys that stand twice.
     """
     size = len(text.encode("utf-8", "surrogatepass"))
     if size > MAX_BYTES:
