@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from rig_trials import Trial, errors_over_noise, try_rig
 
-RIGS, CLEAN = 70, 30
+RIGS, CLEAN = 60, 40
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +49,6 @@ def test_delays_come_near_the_bound_on_one_clock(snr_db: float) -> None:
 @pytest.mark.parametrize("snr_db", [10.0, pytest.param(20.0, marks=pytest.mark.long)])
 def test_delays_hold_on_two_clocks(snr_db: float, ppm: float) -> None:
     """At most 0.01 frame from 10 dB up, whichever clock is the faster."""
-    found = errors_over_noise(snr_db, ppm, range(3))
+    found = errors_over_noise(snr_db, ppm, range(2))
     assert found.mistaken == 0
     assert found.worst <= 0.01

@@ -57,6 +57,7 @@ def get_state(request: Request, host: TheHost, guard: TheGuard) -> Standing:
 
 @router.get("/when")
 def get_when(
+    host: TheHost,
     show: TheShow,
     render: TheRenderer,
     place: Place = None,
@@ -71,6 +72,7 @@ def get_when(
     stands = planned(seen)
     plan = show.at(buffer, rate)
     assert plan is not None
+    host.ready_slider()
     rate_hz = plan.show.sample_rate
     if not lists:
         svg, lead = map_svg(plan, _place(plan, place), ink, width)

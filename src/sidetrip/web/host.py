@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,6 +13,8 @@ from sidetrip.web.jobs import Job, Jobs, Told
 from sidetrip.web.views.paper import Printed, print_sheets
 
 SHOW_FILE = "show.yaml"
+_PAUSE_S = 0.3
+"""Before long work that a change causes: the answer to the change goes out first."""
 
 
 @dataclass(slots=True)
@@ -49,13 +52,25 @@ class Host:
 
         def work(told: Told) -> Any:
             told("finding what to dial", 0, 0)
-            found = show.align()
-            for number, buffer in enumerate(buffers := _stops_of(found), 1):
-                told("making the slider ready", number, len(buffers))
-                show.at(buffer, None)
-            return {"revision": found.revision}
+            time.sleep(_PAUSE_S)
+            return {"revision": show.align().revision}
 
         return self.jobs.start("dial", seen.revision, "finding what to dial", work, anew=True)
+
+    def ready_slider(self) -> Job | None:
+        """Plan at every place of the buffer's slider beside the page, once for each text, when somebody looks at it."""
+        show = self.opened
+        seen = None if show is None else show.seen()
+        if show is None or seen is None or seen.plan is None:
+            return None
+
+        def work(told: Told) -> Any:
+            for number, buffer in enumerate(buffers := _stops_of(seen)):
+                told("making the slider ready", number, len(buffers))
+                show.at(buffer, None)
+            return {"revision": seen.revision}
+
+        return self.jobs.start("slider", seen.revision, "making the slider ready", work)
 
     def printed(self, seen: Seen) -> Printed:
         """Return the sheets of a plan, typeset once for each text of the show."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import secrets
 import socket
 import sys
@@ -94,6 +95,9 @@ def serve(asked: Asked, say: Callable[[str], None]) -> int:
         return 1
     port = place.getsockname()[1]
     host = make_host(asked.show, asked.folder)
+    # A full collection walks every plan that is kept, 50 ms at a time, and frees next to nothing: seldom is enough.
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 100)
     viewers = Viewers(say) if asked.share else None
     guard = Guard(hosts_of(port, share=asked.share), secrets.token_urlsafe(24), viewers)
     address = f"http://127.0.0.1:{port}/"
