@@ -10,7 +10,7 @@ settings.register_profile("default", derandomize=True, deadline=None, max_exampl
 settings.register_profile("long", deadline=None, max_examples=2000, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
-_LONGEST = ("trials", "functional", "test_purity", "test_arrivals_properties")
+_LONGEST = ("trials", "functional", "browser", "test_purity", "test_arrivals_properties")
 """Where the files are that take a core the longest: they go first, so that the other core is not waited for."""
 
 
