@@ -17,7 +17,7 @@ SHAPE = schemathesis.openapi.from_dict(_APP.openapi())
 
 
 @SHAPE.parametrize()
-@settings(max_examples=8, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_no_answer_is_a_fault(case: Any) -> None:
     """Every operation, with values inside and outside of what it takes: refused in words at the worst."""
     sent = case.as_transport_kwargs(base_url=f"http://{PLACE}")
