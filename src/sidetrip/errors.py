@@ -5,7 +5,8 @@ SidetripError
 ├── RecordingUnreadable no sound comes out of a recording: the findings say why
 ├── NoPlan              the show is readable, but no plan can meet its musts
 ├── WouldOverwrite      a file that holds somebody's work is in the way
-└── ShowChanged         a file is no longer what was read of it
+├── ShowChanged         a file is no longer what was read of it
+└── Refused             a change that the page was asked for and did not make (in application.at_desk)
 """
 
 from __future__ import annotations

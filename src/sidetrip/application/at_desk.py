@@ -212,7 +212,7 @@ class OpenShow:
             last = self.notes.last()
             if last is None:
                 raise Refused("There is nothing to undo: this page has changed nothing in this show")
-            if seen.revision not in (revision,) or last.after != seen.revision:
+            if seen.revision != revision or last.after != seen.revision:
                 lines = difference(last.text, seen.text)
                 what = f"'{last.what}' cannot be undone: the show was changed elsewhere since. Undo it in the file"
                 raise Refused(what, (), lines)

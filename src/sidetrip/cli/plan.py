@@ -84,12 +84,11 @@ def _planned(show: str, asked: Asked) -> tuple[Planned, WhatIf | None]:
 Ink = Literal["page", "dim", "print"]
 """Colours of pictures: on a dark page, dimmer, or black on white."""
 
-_SAID = ("request-refused", "heard-twice", "heard-faintly", "picture-off", "meeting-untold")
-"""Findings that the summary has already said."""
-
 
 def _print_rest(findings: tuple[Finding, ...]) -> None:
-    rest = [finding for finding in findings if finding.code not in _SAID]
+    from sidetrip.reports.summary import SAID
+
+    rest = [finding for finding in findings if finding.code not in SAID]
     if not rest:
         return
     worst = sum(finding.severity is Severity.ERROR for finding in rest)

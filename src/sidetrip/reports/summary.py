@@ -24,6 +24,9 @@ from sidetrip.units import ms_from_seconds
 _MOST_MEETINGS = 8
 _MOST_CHANGES = 6
 
+SAID = ("request-refused", "heard-twice", "heard-faintly", "picture-off", "meeting-untold")
+"""Findings that the summary has already said."""
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -163,14 +166,20 @@ def _range(times: Times, indices: list[int]) -> str:
     return f"{ms_from_seconds(low):.2f} to {ms_from_seconds(high):.2f}"
 
 
+def latest_in_ears(plan: Plan) -> dict[str, EarDelay]:
+    """Return the latest sound that limits are about in each mix for ears, all loops IN."""
+    worst: dict[str, EarDelay] = {}
+    for delay in judged(plan.show, plan.ears):
+        if delay.mix not in worst or delay.in_s > worst[delay.mix].in_s:
+            worst[delay.mix] = delay
+    return worst
+
+
 def _ears(plan: Plan) -> Block:
     delays = judged(plan.show, plan.ears)
     if not delays:
         return Block("What do ears get", "The show names nobody's ears.")
-    worst: dict[str, EarDelay] = {}
-    for delay in delays:
-        if delay.mix not in worst or delay.in_s > worst[delay.mix].in_s:
-            worst[delay.mix] = delay
+    worst = latest_in_ears(plan)
     rows = tuple(
         (d.mix, d.performer, *_on(plan, d.mix), d.source, _s(d.in_s), _s(d.out_s), d.standing)
         for _, d in sorted(worst.items())

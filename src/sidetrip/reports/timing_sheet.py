@@ -201,8 +201,8 @@ def _ear(plan: Plan, delay: EarDelay, which: str) -> dict[str, str]:
         "in": ms(delay.in_s),
         "out": ms(delay.out_s),
         "added": ms(delay.added_s),
-        "in_limit": _against(delay.in_s, limits.ear_total_ms),
-        "added_limit": _against(delay.added_s, limits.ear_added_ms),
+        "in_limit": against(delay.in_s, limits.ear_total_ms),
+        "added_limit": against(delay.added_s, limits.ear_added_ms),
         "standing": delay.standing,
     }
 
@@ -213,7 +213,8 @@ def _on(plan: Plan, mix: str) -> str:
     return "" if other is None else f", on {other.name}"
 
 
-def _against(seconds: float, limit_ms: float | None) -> str:
+def against(seconds: float, limit_ms: float | None) -> str:
+    """Say how far a time is within a limit, or over it, in ms."""
     if limit_ms is None:
         return "no limit given"
     if not math.isfinite(seconds):
@@ -313,7 +314,7 @@ def _csv(plan: Plan, heard: dict[tuple[str, str], list[Heard]], words: Wording) 
     in_ears = loops_in_ears(plan.arrivals) if plan.show.other_desks else {}
     for ear in plan.ears:
         inside, outside = _both((ear.in_s, ear.in_s), rate), _both((ear.out_s, ear.out_s), rate)
-        total, added = _against(ear.in_s, limits.ear_total_ms), _against(ear.added_s, limits.ear_added_ms)
+        total, added = against(ear.in_s, limits.ear_total_ms), against(ear.added_s, limits.ear_added_ms)
         remark = f"for {ear.performer}{_on(plan, ear.mix)}; {total} in all; loops add {ms(ear.added_s)} ms, {added}"
         rating = rating_of(plan.show, ear)
         remark += f"; {rating}" if rating else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, HTTPException, Query, Request, Response
 from pydantic import BaseModel
@@ -117,13 +117,6 @@ def get_comb(
 
 def _case(name: str, heard: HeardAt) -> Case | None:
     return Case(name, heard.mixed) if heard.usable else None
-
-
-@router.get("/undo")
-def get_undo(show: TheShow) -> dict[str, Any]:
-    """Say what undo would undo."""
-    last = show.notes.last()
-    return {"what": None if last is None else last.what}
 
 
 __all__ = ["router"]

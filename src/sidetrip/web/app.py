@@ -17,6 +17,7 @@ from sidetrip.web import answer_routes, change_routes, first_routes, job_routes,
 from sidetrip.web.guards import Guard, install, refusal
 from sidetrip.web.host import Host
 from sidetrip.web.render import Renderer
+from sidetrip.web.views.who import finding_doc
 
 HERE = Path(__file__).parent
 
@@ -39,18 +40,6 @@ def create_app(host: Host, guard: Guard) -> FastAPI:
 
     _answer_errors(app)
     return app
-
-
-def finding_doc(finding: Finding) -> dict[str, str]:
-    """Return a finding as it goes to the page."""
-    where = f"line {finding.line}" if finding.line is not None else finding.where
-    return {
-        "severity": str(finding.severity),
-        "where": where,
-        "what": finding.what,
-        "values": finding.values,
-        "remedy": finding.remedy,
-    }
 
 
 def _answer_errors(app: FastAPI) -> None:
@@ -90,4 +79,4 @@ def _answer_errors(app: FastAPI) -> None:
         return refusal(error.status_code, str(error.detail))
 
 
-__all__ = ["create_app", "finding_doc"]
+__all__ = ["create_app"]

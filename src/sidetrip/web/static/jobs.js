@@ -1,6 +1,6 @@
 // Long work: started here, carried on by the program, found again after a reload, stopped when asked.
 
-import { about, ask, element, Refused, say, showRefusal, tell } from "./ask.js";
+import { about, ask, element, Refused, showRefusal, tell } from "./ask.js";
 import { atRest } from "./keeping.js";
 import { refresh } from "./page.js";
 
@@ -159,5 +159,3 @@ export function startJobs() {
   document.addEventListener("renewed", find);
   find();
 }
-
-export { say };

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sidetrip.plan.ears import EarDelay, beyond, judged
+from sidetrip.plan.ears import beyond
 from sidetrip.plan.lanes import lanes_at
 from sidetrip.plan.meeting import Meeting
 from sidetrip.plan.planner import Plan
@@ -14,7 +14,8 @@ from sidetrip.reports import alignment_words
 from sidetrip.reports.draw.palette import DIM, PAGE, PRINT, Palette
 from sidetrip.reports.draw.time_map import first_line, time_map_svg
 from sidetrip.reports.sheet import Wording, hz, ms
-from sidetrip.units import ms_from_seconds
+from sidetrip.reports.summary import latest_in_ears
+from sidetrip.reports.timing_sheet import against
 
 INKS: dict[str, Palette] = {"page": PAGE, "dim": DIM, "print": PRINT}
 BUFFERS = (16, 32, 64, 128, 256, 512, 1024, 2048)
@@ -179,20 +180,19 @@ def _gap(meeting: Meeting, *, inside: bool) -> str:
 
 
 def _ears(plan: Plan) -> tuple[EarLine, ...]:
-    worst: dict[str, EarDelay] = {}
-    for delay in judged(plan.show, plan.ears):
-        if delay.mix not in worst or delay.in_s > worst[delay.mix].in_s:
-            worst[delay.mix] = delay
     limit = plan.show.limits.ear_total_ms
-    lines = []
-    for mix, delay in sorted(worst.items()):
-        over = limit is not None and math.isfinite(delay.in_s) and beyond(delay.in_s, limit)
-        says = "no limit given"
-        if limit is not None and math.isfinite(delay.in_s):
-            by_ms = abs(ms_from_seconds(delay.in_s) - limit)
-            says = f"{'over' if over else 'within'} {limit:g} by {by_ms:.2f}"
-        lines.append(EarLine(mix, delay.performer, delay.source, ms(delay.in_s), ms(delay.out_s), says, over))
-    return tuple(lines)
+    return tuple(
+        EarLine(
+            mix,
+            own.performer,
+            own.source,
+            ms(own.in_s),
+            ms(own.out_s),
+            against(own.in_s, limit),
+            math.isfinite(own.in_s) and beyond(own.in_s, limit),
+        )
+        for mix, own in sorted(latest_in_ears(plan).items())
+    )
 
 
 __all__ = ["BUFFERS", "INKS", "EarLine", "Twice", "WhenView", "buffer_of", "map_svg", "places_of", "when_view"]

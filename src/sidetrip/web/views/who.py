@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from sidetrip.application.at_desk import Seen
+from sidetrip.findings import Finding
 from sidetrip.graph.linemap import PlacedLoop
 from sidetrip.model.show import Request
 from sidetrip.plan.planner import Plan
 from sidetrip.plan.reasons import Refusal
 from sidetrip.reports.patch_sheet import patch_sheet
 from sidetrip.reports.sheet import Stamp, Wording, count, ports, span_ms
-from sidetrip.reports.summary import Block, summary
+from sidetrip.reports.summary import SAID, Block, summary
 
 _NO_STAMP = Stamp("", "", "", "", "")
 MOST_CHANGES = 6
@@ -122,18 +123,18 @@ def who_view(seen: Seen, ticks: Mapping[str, str]) -> WhoView:
 
 def findings_of(seen: Seen) -> tuple[Mapping[str, str], ...]:
     """Return what checking and planning found, as text; refusals and meetings are said elsewhere."""
-    said = ("request-refused", "heard-twice", "heard-faintly", "picture-off", "meeting-untold")
-    return tuple(
-        {
-            "severity": str(finding.severity),
-            "where": f"line {finding.line}" if finding.line is not None else finding.where,
-            "what": finding.what,
-            "values": finding.values,
-            "remedy": finding.remedy,
-        }
-        for finding in seen.findings
-        if finding.code not in said
-    )
+    return tuple(finding_doc(finding) for finding in seen.findings if finding.code not in SAID)
+
+
+def finding_doc(finding: Finding) -> dict[str, str]:
+    """Return a finding as it goes to the page."""
+    return {
+        "severity": str(finding.severity),
+        "where": f"line {finding.line}" if finding.line is not None else finding.where,
+        "what": finding.what,
+        "values": finding.values,
+        "remedy": finding.remedy,
+    }
 
 
 def _lead(plan: Plan) -> str:
@@ -268,6 +269,7 @@ __all__ = [
     "Stop",
     "Wanting",
     "WhoView",
+    "finding_doc",
     "findings_of",
     "open_needs",
     "step_key",
